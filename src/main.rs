@@ -1,0 +1,3 @@
+//! Chooses between the window and the command line.
+
+fn main() {}

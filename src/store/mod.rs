@@ -1,0 +1,1 @@
+//! Files of a survey: what is read, what is written, and how nothing confirmed is lost.
