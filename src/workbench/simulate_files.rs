@@ -37,6 +37,9 @@ pub enum SimulateError {
     /// A folder that holds something else.
     #[error("this folder is not a demo survey: choose another folder, or remove it first: '{0}'")]
     FolderTaken(String),
+    /// A survey without readers.
+    #[error("survey.json names no reader: add initials under \"readers\"")]
+    NoReader,
     /// The work was stopped.
     #[error(transparent)]
     Stopped(#[from] Stopped),
