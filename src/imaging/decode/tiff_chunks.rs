@@ -39,6 +39,10 @@ pub(crate) fn unpacked<'a>(
             let tiny = Tiny { width: layout.chunk_width, rows, bits: 1, samples: 1, code: 4 };
             unpack(&tiny, None, &packed, needed, chunk).map(Cow::Owned)
         }
+        // Writers before 1988 packed LZW codes from the lowest bit on; such streams start with this pattern.
+        Packing::Lzw if matches!(*packed, [0, second, ..] if second & 1 == 1) => {
+            Err(DecodeError::unsupported("its compression is the outdated kind of LZW"))
+        }
         other => {
             let code = match other {
                 Packing::Lzw => 5,
