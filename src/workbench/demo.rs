@@ -10,9 +10,9 @@ use super::propose_json::results_json;
 use super::simulate_files::SimulateError;
 use super::survey_lengths::{SurveySample, default_reader, survey_sample};
 use super::survey_readings::{SurveyReadings, load_readings};
-use crate::analysis::back_calculation::calculation::back_calculate;
+use crate::analysis::back_calculation::calculation::{LengthsResult, back_calculate};
 use crate::analysis::back_calculation::method::{Intercept, InterceptLine, Method, Options};
-use crate::analysis::back_calculation::tables::LengthsResult;
+
 use crate::domain::progress::Progress;
 use crate::report::lengths_csv::lengths_csv;
 use crate::report::lengths_json::lengths_json;
@@ -93,7 +93,7 @@ impl Demo {
         let reader = default_reader(&self.survey).ok_or(SimulateError::NoReader)?;
         let sample = survey_sample(&self.survey, &readings, &reader);
         let method = Method::FraserLee(Intercept::Fitted(InterceptLine::LeastSquares));
-        let lengths = back_calculate(&sample.fish, &method, &Options::default());
+        let lengths = back_calculate(&sample.fish, method, &Options::default())?;
         let same_age = self.same_age(&readings, &sample);
         Ok(DemoLengths { readings, sample, lengths, same_age })
     }
