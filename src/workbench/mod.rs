@@ -1,1 +1,18 @@
-//! Everything the program can do, short of showing it. Knows no window toolkit.
+//! Everything the program can do, short of showing it. The window and the command line stand on it.
+//!
+//! Start at [`workbench`] for what is open and under way, at [`action`] for what can be asked of it.
+
+pub mod action;
+pub mod job;
+pub mod notices;
+pub mod session;
+pub mod session_evidence;
+pub mod session_lengths;
+pub mod session_propose;
+pub mod session_save;
+pub mod session_scan;
+pub mod session_selection;
+mod session_verbs;
+pub mod workbench;
+
+pub use session_verbs::{axis_moved_to, moved_to};
