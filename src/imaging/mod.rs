@@ -1,3 +1,8 @@
 //! Pictures: from a file's bytes to grey values, and from grey values to profiles.
 
+pub mod encode;
+pub mod peaks;
+pub mod profile;
 pub mod raster;
+pub mod smoothing;
+pub mod strip;
