@@ -1,0 +1,357 @@
+//! The open survey: its reading list, and opening its scans.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use jiff::Timestamp;
+
+use crate::domain::calibration::{Calibration, CalibrationSource};
+use crate::domain::fish::Fish;
+use crate::domain::reading::{
+    ImpressionReading, ReaderInitials, ReadingState, ScanIdentity, ScanReading,
+};
+use crate::domain::survey::Survey;
+use crate::imaging::decode::{Limits, Scan, decode_bytes};
+use crate::imaging::raster::Raster;
+use crate::marking::document::Document;
+use crate::store::collection::OpenSurvey;
+use crate::store::fingerprint::Fingerprint;
+use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, load_sidecar, open_sidecar};
+
+use super::job::{Job, Polled};
+use super::session_save::ListState;
+use super::session_scan::OpenScan;
+use super::workbench::Workbench;
+
+/// One line of the reading list: a scan and the fish on it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ListEntry {
+    /// File name of the scan.
+    pub scan: String,
+    /// The fish on it by the field sheet, in the order of its rows.
+    pub fish: Vec<Fish>,
+    /// How far this reader is with it.
+    pub state: ListState,
+}
+
+impl ListEntry {
+    /// What the list calls it: the fish numbers, or the file name where no fish is known.
+    pub fn title(&self) -> String {
+        let numbers: Vec<&str> = self.fish.iter().map(|fish| fish.number.as_str()).collect();
+        if numbers.is_empty() { self.scan.clone() } else { numbers.join(", ") }
+    }
+}
+
+/// A survey that is open.
+#[derive(Debug, Clone)]
+pub struct SurveySession {
+    pub(super) folder: PathBuf,
+    pub(super) files: Arc<OpenSurvey>,
+    pub(super) entries: Vec<ListEntry>,
+}
+
+impl SurveySession {
+    /// Its folder.
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// Its settings.
+    pub fn survey(&self) -> &Survey {
+        &self.files.survey
+    }
+
+    /// The reading list.
+    pub fn entries(&self) -> &[ListEntry] {
+        &self.entries
+    }
+
+    /// Confirmed scans, and scans in all.
+    pub fn progress(&self) -> (usize, usize) {
+        let done = self.entries.iter().filter(|entry| entry.state == ListState::Confirmed).count();
+        (done, self.entries.len())
+    }
+
+    /// The fish with a key, if it is on the field sheet.
+    pub fn fish(&self, key: &str) -> Option<&Fish> {
+        self.files.fish.iter().find(|fish| fish.key == key)
+    }
+
+    pub(super) fn set_state(&mut self, place: usize, state: ListState) {
+        if let Some(entry) = self.entries.get_mut(place) {
+            entry.state = state;
+        }
+    }
+}
+
+/// A scan on its way from disk.
+pub(super) struct Opening {
+    pub(super) place: usize,
+    pub(super) job: Job<Result<Box<Opened>, String>>,
+}
+
+pub(super) struct Opened {
+    raster: Raster,
+    document: Document,
+    on_disk: Option<Fingerprint>,
+    warning: Option<String>,
+}
+
+impl Workbench {
+    pub(super) fn open_survey(&mut self, folder: PathBuf) {
+        self.close_scan();
+        let (reader, shown) = (self.reader.clone(), folder.display().to_string());
+        let work = move |_: &_| -> Result<SurveySession, String> {
+            let files = OpenSurvey::open(&folder).map_err(|error| error.to_string())?;
+            let entries = reading_list(&files, &folder, reader.as_ref());
+            Ok(SurveySession { folder, files: Arc::new(files), entries })
+        };
+        match Job::start("open the survey", &self.wake, work) {
+            Ok(job) => {
+                self.opening_survey = Some(job);
+                self.notices.say(format!("opening {shown}"));
+            }
+            Err(error) => self.notices.report(format!("cannot open the survey: {error}")),
+        }
+    }
+
+    pub(super) fn poll_survey(&mut self) {
+        let Some(job) = &self.opening_survey else { return };
+        let result = match job.poll() {
+            Polled::Pending => return,
+            Polled::Done(result) => result,
+            Polled::Lost => Err("opening the survey broke off".to_owned()),
+        };
+        self.opening_survey = None;
+        match result {
+            Ok(survey) => self.take_survey(survey),
+            Err(error) => self.notices.report(error),
+        }
+    }
+
+    fn take_survey(&mut self, survey: SurveySession) {
+        let (scans, name) = (survey.entries.len(), survey.survey().name.clone());
+        self.notices.say(format!("{name} is open: {scans} scans"));
+        for problem in survey.files.problems.iter().filter(|problem| problem.is_error()).take(5) {
+            self.notices.report(problem.to_string());
+        }
+        let only_reader = match survey.survey().readers.as_slice() {
+            [only] if self.reader.is_none() => Some(only.clone()),
+            _ => None,
+        };
+        self.survey = Some(survey);
+        self.lengths_are_stale();
+        match only_reader {
+            Some(reader) => self.take_reader(reader),
+            None => self.open_first_unread(),
+        }
+    }
+
+    /// From now on `reader` reads; the list shows how far they are.
+    pub(super) fn take_reader(&mut self, reader: ReaderInitials) {
+        self.close_scan();
+        if let Some(survey) = &mut self.survey {
+            let known = &survey.survey().readers;
+            if !known.is_empty() && !known.contains(&reader) {
+                let names: Vec<&str> = known.iter().map(ReaderInitials::as_str).collect();
+                let names = names.join(", ");
+                self.notices.report(format!(
+                    "{reader} is not among the readers of this survey ({names}): use one of these, or add {reader} to survey.json"
+                ));
+                return;
+            }
+            survey.entries = reading_list(&survey.files, &survey.folder, Some(&reader));
+        }
+        self.notices.say(format!("reader {reader}"));
+        self.reader = Some(reader);
+        self.open_first_unread();
+    }
+
+    fn open_first_unread(&mut self) {
+        if let (Some(survey), Some(_)) = (&self.survey, &self.reader) {
+            let unread = survey.entries.iter().position(|e| e.state != ListState::Confirmed);
+            if !survey.entries.is_empty() {
+                self.open_scan(unread.unwrap_or(0));
+            }
+        }
+    }
+
+    pub(super) fn close_scan(&mut self) {
+        self.scan = None;
+        self.opening = None;
+    }
+
+    pub(super) fn open_scan(&mut self, place: usize) {
+        self.close_scan();
+        let (Some(survey), Some(reader)) = (&self.survey, &self.reader) else {
+            self.notices.say("type your initials first: they name the file your readings go to");
+            return;
+        };
+        let Some(entry) = survey.entries.get(place).cloned() else { return };
+        let (folder, files, reader) =
+            (survey.folder.clone(), Arc::clone(&survey.files), reader.clone());
+        let title = entry.title();
+        let work = move |_: &_| load_scan(&folder, &files.survey, &entry, &reader).map(Box::new);
+        match Job::start("open the scan", &self.wake, work) {
+            Ok(job) => {
+                self.opening = Some(Opening { place, job });
+                self.notices.say(format!("opening {title}"));
+            }
+            Err(error) => self.notices.report(format!("cannot open the scan: {error}")),
+        }
+    }
+
+    pub(super) fn poll_opening(&mut self) {
+        let Some(opening) = &self.opening else { return };
+        let result = match opening.job.poll() {
+            Polled::Pending => return,
+            Polled::Done(result) => result,
+            Polled::Lost => Err("opening the scan broke off: the file may be damaged".to_owned()),
+        };
+        let place = opening.place;
+        self.opening = None;
+        match result {
+            Ok(opened) => {
+                let Opened { raster, document, on_disk, warning } = *opened;
+                if let Some(warning) = warning {
+                    self.notices.report(warning);
+                }
+                self.scan = Some(OpenScan::new(place, Arc::new(raster), document, on_disk));
+                self.notices.say("scan open");
+                self.start_first_proposal();
+            }
+            Err(error) => {
+                self.failed_place = Some(place);
+                self.notices.report(error);
+            }
+        }
+    }
+}
+
+/// The scans of a survey in the order of the field sheet, then those no fish claims, with the reader's state.
+fn reading_list(
+    files: &OpenSurvey,
+    folder: &Path,
+    reader: Option<&ReaderInitials>,
+) -> Vec<ListEntry> {
+    let mut entries: Vec<ListEntry> = Vec::new();
+    let on_sheet = files.fish.iter().flat_map(|fish| fish.scans.iter().map(move |scan| (scan, Some(fish))));
+    let in_folder = files.scans.iter().map(|scan| (scan, None));
+    for (scan, fish) in on_sheet.chain(in_folder) {
+        let fish = fish.cloned();
+        match entries.iter_mut().find(|entry| entry.scan == *scan) {
+            Some(entry) => entry.fish.extend(fish),
+            None => entries.push(ListEntry {
+                scan: scan.clone(),
+                fish: fish.into_iter().collect(),
+                state: state_on_disk(folder, scan, reader),
+            }),
+        }
+    }
+    entries
+}
+
+fn state_on_disk(folder: &Path, scan: &str, reader: Option<&ReaderInitials>) -> ListState {
+    use crate::store::file_name::sidecar_path;
+    let path = reader.and_then(|reader| sidecar_path(folder, scan, reader).ok());
+    let loaded = path.filter(|path| path.exists()).and_then(|path| load_sidecar(&path).ok());
+    loaded.map_or(ListState::Unread, |loaded| ListState::of(&current(&loaded.reading)))
+}
+
+fn load_scan(
+    folder: &Path,
+    survey: &Survey,
+    entry: &ListEntry,
+    reader: &ReaderInitials,
+) -> Result<Opened, String> {
+    let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
+    let bytes =
+        std::fs::read(&path).map_err(|error| format!("cannot read the scan: {error}: '{}'", path.display()))?;
+    let decoded = decode_bytes(&bytes, &Limits::default()).map_err(|error| format!("{error}: '{}'", path.display()))?;
+    let scan = ScanIdentity {
+        file: entry.scan.clone(),
+        width_px: u32::try_from(decoded.raster.width()).unwrap_or(u32::MAX),
+        height_px: u32::try_from(decoded.raster.height()).unwrap_or(u32::MAX),
+        blake3: Fingerprint::of(&bytes).blake3_hex(),
+    };
+    let opened = open_sidecar(folder, &entry.scan, reader).map_err(|error| error.to_string())?;
+    let (reading, on_disk, warning) = match opened {
+        OpenedSidecar::Loaded(loaded) => earlier_reading(*loaded, &scan),
+        OpenedSidecar::New => (fresh_reading(scan, survey, entry, reader, &decoded), None, None),
+        OpenedSidecar::SetAside { message, .. } => {
+            (fresh_reading(scan, survey, entry, reader, &decoded), None, Some(message))
+        }
+    };
+    Ok(Opened { raster: decoded.raster, document: Document::new(reading), on_disk, warning })
+}
+
+fn earlier_reading(
+    loaded: LoadedSidecar,
+    scan: &ScanIdentity,
+) -> (ScanReading, Option<Fingerprint>, Option<String>) {
+    let mut warning = None;
+    if loaded.is_read_only() {
+        warning = Some(format!(
+            "{} was written by a newer program: it can be looked at, not changed",
+            loaded.path.display()
+        ));
+    } else if loaded.reading.scan.blake3 != scan.blake3 {
+        warning = Some(format!(
+            "the scan {} has changed since it was read: check every mark before you confirm",
+            scan.file
+        ));
+    }
+    (current(&loaded.reading), Some(loaded.fingerprint), warning)
+}
+
+/// The reading as the reader goes on with it: a draft in place of the confirmed reading it will replace.
+fn current(reading: &ScanReading) -> ScanReading {
+    let mut reading = reading.clone();
+    let drafts: Vec<u32> = reading
+        .impressions
+        .iter()
+        .filter(|impression| impression.state == ReadingState::Draft)
+        .map(|impression| impression.number)
+        .collect();
+    reading.impressions.retain(|impression| {
+        impression.state == ReadingState::Draft || !drafts.contains(&impression.number)
+    });
+    reading.impressions.sort_by_key(|impression| impression.number);
+    reading
+}
+
+fn fresh_reading(
+    scan: ScanIdentity,
+    survey: &Survey,
+    entry: &ListEntry,
+    reader: &ReaderInitials,
+    decoded: &Scan,
+) -> ScanReading {
+    let keys = if entry.fish.is_empty() {
+        vec![String::new()]
+    } else {
+        entry.fish.iter().map(|fish| fish.key.clone()).collect()
+    };
+    let impressions = (1..).zip(keys).map(|(number, key)| {
+        let mut impression = ImpressionReading::new(number, key, survey.structure);
+        impression.light = survey.light;
+        impression.started = Some(Timestamp::now());
+        impression
+    });
+    ScanReading {
+        scan,
+        reader: reader.clone(),
+        calibration: calibration(survey, decoded),
+        impressions: impressions.collect(),
+    }
+}
+
+/// The file's own resolution where it is a measurement, else the survey's default.
+fn calibration(survey: &Survey, decoded: &Scan) -> Option<Calibration> {
+    let tag = decoded.resolution.filter(|resolution| !resolution.common_default);
+    let of = |um_per_px: Option<[f64; 2]>, source| {
+        um_per_px.and_then(|[x, y]| Calibration::new(x, y, source).ok())
+    };
+    of(tag.map(|resolution| resolution.um_per_px), CalibrationSource::FileTag)
+        .or_else(|| of(survey.default_um_per_px, CalibrationSource::Survey))
+}

@@ -1,0 +1,190 @@
+//! The workbench: what is open, what is under way, and the one door through which anything changes.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use crate::domain::fish::Fish;
+use crate::domain::progress::Progress;
+use crate::domain::reading::ReaderInitials;
+
+use super::action::{Action, Desk};
+use super::job::{Job, Wake};
+use super::notices::Notices;
+use super::session::{Opening, SurveySession};
+use super::session_lengths::LengthsDesk;
+use super::session_propose::ProposeFn;
+use super::session_save::{Pending, SaveFn, Saving};
+use super::session_scan::OpenScan;
+use crate::store::sidecar::save_reading;
+
+/// What the workbench has done for it, so that a test can put its own in place.
+#[derive(Clone)]
+pub struct Services {
+    /// Looks for annuli.
+    pub propose: ProposeFn,
+    /// Writes a reading.
+    pub save: SaveFn,
+}
+
+impl Services {
+    /// The program's own, with what looks for annuli.
+    pub fn new(propose: ProposeFn) -> Self {
+        let save: SaveFn = Arc::new(|folder, reader, reading, expected| {
+            save_reading(folder, reader, reading, expected)
+        });
+        Self { propose, save }
+    }
+}
+
+/// Everything the program knows, short of how to show it. Never waits, except in [`Workbench::finish_saving`].
+pub struct Workbench {
+    pub(super) wake: Wake,
+    pub(super) services: Services,
+    pub(super) desk: Desk,
+    pub(super) reader: Option<ReaderInitials>,
+    pub(super) survey: Option<SurveySession>,
+    pub(super) opening_survey: Option<Job<Result<SurveySession, String>>>,
+    pub(super) opening: Option<Opening>,
+    pub(super) failed_place: Option<usize>,
+    pub(super) scan: Option<OpenScan>,
+    pub(super) saving: Option<Saving>,
+    pub(super) pending: Option<Pending>,
+    pub(super) is_ready_to_close: bool,
+    pub(super) notices: Notices,
+    pub(super) lengths: LengthsDesk,
+}
+
+impl Workbench {
+    /// A workbench with nothing open. `wake` is called from other threads when [`Workbench::poll`] has something to do.
+    pub fn new(services: Services, wake: Wake) -> Self {
+        Self {
+            wake,
+            services,
+            desk: Desk::default(),
+            reader: None,
+            survey: None,
+            opening_survey: None,
+            opening: None,
+            failed_place: None,
+            scan: None,
+            saving: None,
+            pending: None,
+            is_ready_to_close: false,
+            notices: Notices::default(),
+            lengths: LengthsDesk::default(),
+        }
+    }
+
+    /// Does what is asked, or says why not.
+    pub fn perform(&mut self, action: Action) {
+        match action {
+            Action::Do(verb) => self.do_verb(verb),
+            Action::Open(folder) => self.after_saving(Pending::Survey(folder)),
+            Action::SetReader(text) => match ReaderInitials::new(text.trim()) {
+                Ok(reader) => self.after_saving(Pending::Reader(reader)),
+                Err(error) => self.notices.report(error.to_string()),
+            },
+            Action::SelectScan(place) => self.after_saving(Pending::Scan(place)),
+            Action::SelectImpression(number) => {
+                if let Some(scan) = &mut self.scan {
+                    scan.turn_to(number);
+                }
+                self.start_first_proposal();
+            }
+            Action::Edit(command) => self.edit(&command),
+            Action::Select(handle) => {
+                if let Some(scan) = &mut self.scan {
+                    scan.selected = handle;
+                    scan.keep_selection_valid();
+                }
+            }
+            Action::StateAge(age) => {
+                if let Some(scan) = self.scan.as_mut().filter(|scan| scan.is_draft()) {
+                    scan.stated_age = age;
+                }
+            }
+            Action::ChooseOutcome(outcome) => self.choose_outcome(outcome),
+            Action::SetLengths(request) => self.set_lengths(request),
+            Action::Dismiss(number) => self.notices.dismiss(number),
+        }
+    }
+
+    /// Takes in what has finished and starts what is due. To be called once a frame; never waits.
+    pub fn poll(&mut self) {
+        self.poll_survey();
+        self.poll_opening();
+        self.poll_proposal();
+        self.poll_evidence();
+        self.poll_saving();
+        self.poll_lengths();
+    }
+
+    /// The desk on show.
+    pub fn desk(&self) -> Desk {
+        self.desk
+    }
+
+    /// Who reads.
+    pub fn reader(&self) -> Option<&ReaderInitials> {
+        self.reader.as_ref()
+    }
+
+    /// The open survey.
+    pub fn survey(&self) -> Option<&SurveySession> {
+        self.survey.as_ref()
+    }
+
+    /// The open scan.
+    pub fn scan(&self) -> Option<&OpenScan> {
+        self.scan.as_ref()
+    }
+
+    /// The place on the list of the scan that is open or being opened.
+    pub fn place(&self) -> Option<usize> {
+        let opening = self.opening.as_ref().map(|opening| opening.place);
+        opening.or_else(|| self.scan.as_ref().map(OpenScan::place)).or(self.failed_place)
+    }
+
+    /// True while a survey or scan is read from disk.
+    pub fn is_opening(&self) -> bool {
+        self.opening.is_some() || self.opening_survey.is_some()
+    }
+
+    /// The fish of the impression being read, where it is on the field sheet.
+    pub fn fish(&self) -> Option<&Fish> {
+        let key = &self.scan.as_ref()?.reading()?.fish;
+        self.survey.as_ref()?.fish(key)
+    }
+
+    /// What there is to tell the reader.
+    pub fn notices(&self) -> &Notices {
+        &self.notices
+    }
+
+    /// The lengths desk.
+    pub fn lengths(&self) -> &LengthsDesk {
+        &self.lengths
+    }
+
+    /// Progress of the work that can be stopped, with its name.
+    pub fn running(&self) -> Option<(&'static str, &Progress)> {
+        let proposing = self.scan.as_ref().and_then(|scan| scan.proposing.as_ref());
+        proposing.map(|job| ("Looking for annuli", job.progress()))
+    }
+
+    /// Asks to close: true once all edits are on disk. Otherwise they are being written; ask again after a poll.
+    pub fn is_closable(&mut self) -> bool {
+        if self.scan.as_ref().is_none_or(|scan| !scan.is_unsaved()) && self.saving.is_none() {
+            return true;
+        }
+        if self.pending != Some(Pending::Close) {
+            self.after_saving(Pending::Close);
+        }
+        self.is_ready_to_close
+    }
+
+    /// The path of a survey that is open, for the window's title.
+    pub fn folder(&self) -> Option<&Path> {
+        self.survey.as_ref().map(SurveySession::folder)
+    }
+}
