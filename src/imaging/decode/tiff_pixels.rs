@@ -154,7 +154,7 @@ mod tests {
         assert_eq!(all(4, 3), [0b1010, 0b0110, 0b1100]);
         assert_eq!(all(6, 2), [0b10_1001, 0b10_1100]);
         assert_eq!(all(12, 2), [0b1010_0110_1100, 0b1111_0000_1111]);
-        assert_eq!(sample_at(&row, 0, 24, false), 0x0FCF_A6);
+        assert_eq!(sample_at(&row, 0, 24, false), 0x000F_CFA6);
         assert_eq!(sample_at(&row, 9, 8, false), 0);
     }
 }
