@@ -105,7 +105,9 @@ fn a_fish_of_age_0_moves_the_relation_and_a_faulty_one_does_not() {
     assert_eq!(young.relation.as_ref().unwrap().n, 15);
     assert_ne!(young.relation.unwrap().intercept, before.relation.unwrap().intercept);
     assert_eq!(young.fish.last().unwrap().age(), 0);
-    assert_eq!(young.tables.by_age, young.tables.by_age);
+    let rows = &young.tables.by_age_at_capture;
+    assert_eq!((rows[0].group, rows[0].n, rows[0].means_mm.len()), (0, 1, 0));
+    assert_eq!(young.tables.by_age.iter().map(|row| row.n).sum::<usize>(), 60);
 }
 
 #[test]
