@@ -13,10 +13,14 @@ use heading::Headings;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum RadiiTableError {
     /// Nothing in it.
-    #[error("the table is empty: the first line must hold headings (fish,length_mm,radius_um,a1_um,...)")]
+    #[error(
+        "the table is empty: the first line must hold headings (fish,length_mm,radius_um,a1_um,...)"
+    )]
     Empty,
     /// Bytes that are not UTF-8.
-    #[error("row {row}: the text is not UTF-8 (byte 0x{byte:02X}): save the table as \"CSV UTF-8\"")]
+    #[error(
+        "row {row}: the text is not UTF-8 (byte 0x{byte:02X}): save the table as \"CSV UTF-8\""
+    )]
     NotUtf8 {
         /// Line from 1.
         row: usize,
@@ -169,7 +173,9 @@ fn set_contradictions_aside(table: &mut RadiiTable) {
         let Some(known) = table.rows.get(first).filter(|_| first != index) else { continue };
         if same_fish(known, row) {
             let before = table.rows.iter().take(index);
-            if let Some(same) = before.filter(|one| one.fish == row.fish).find(|one| same_radii(one, row)) {
+            if let Some(same) =
+                before.filter(|one| one.fish == row.fish).find(|one| same_radii(one, row))
+            {
                 copies.push((row.row, same.row));
             }
         } else {

@@ -53,7 +53,9 @@ fn lengths_and_reasons_of_the_edge_cases() {
             assert_eq!(result.fish.len(), 0, "{name}");
             let reason = &result.excluded[0].reason;
             let meant = match name {
-                "radius_less_than_last_annulus" => matches!(reason, Reason::AnnulusBeyondEdge { .. }),
+                "radius_less_than_last_annulus" => {
+                    matches!(reason, Reason::AnnulusBeyondEdge { .. })
+                }
                 "radii_not_increasing" => {
                     matches!(reason, Reason::RadiiNotIncreasing { annulus: 3, .. })
                 }
@@ -70,8 +72,16 @@ fn lengths_and_reasons_of_the_edge_cases() {
             match name {
                 "negative_intercept_gives_negative_length" => {
                     assert_eq!(flags, [Flag::LengthNotPositive { annulus: 1 }]);
-                    assert_eq!(flags[0].to_string(), case["expected"]["flags"][0].as_str().unwrap());
-                    assert!(result.warnings.iter().any(|w| matches!(w, Warning::NegativeIntercept { .. })));
+                    assert_eq!(
+                        flags[0].to_string(),
+                        case["expected"]["flags"][0].as_str().unwrap()
+                    );
+                    assert!(
+                        result
+                            .warnings
+                            .iter()
+                            .any(|w| matches!(w, Warning::NegativeIntercept { .. }))
+                    );
                 }
                 "radius_inside_biological_intercept" => {
                     assert_eq!(flags, [Flag::InsideOrigin { annulus: 1 }]);
@@ -174,16 +184,28 @@ fn a_relation_that_cannot_carry_a_method_is_refused_with_its_range() {
     let options = Options::default();
     let fish = |key: u32, length: f64, total: f64| {
         let annuli = vec![Micrometres(0.1 * total)];
-        SampleFish::new(key.to_string(), Some(Millimetres(length)), Some(Micrometres(total)), annuli)
+        SampleFish::new(
+            key.to_string(),
+            Some(Millimetres(length)),
+            Some(Micrometres(total)),
+            annuli,
+        )
     };
-    let falling: Vec<_> = (1..8).map(|i| fish(i, 500.0 - 20.0 * f64::from(i), 1000.0 + 50.0 * f64::from(i))).collect();
-    for method in [Method::ScaleProportional, Method::BodyProportional, Method::PowerScaleProportional,
-        Method::FraserLee(Intercept::Fitted(InterceptLine::LeastSquares))] {
+    let falling: Vec<_> = (1..8)
+        .map(|i| fish(i, 500.0 - 20.0 * f64::from(i), 1000.0 + 50.0 * f64::from(i)))
+        .collect();
+    for method in [
+        Method::ScaleProportional,
+        Method::BodyProportional,
+        Method::PowerScaleProportional,
+        Method::FraserLee(Intercept::Fitted(InterceptLine::LeastSquares)),
+    ] {
         let error = back_calculate(&falling, method, &options).unwrap_err();
         assert!(matches!(error, BackCalculationError::NotRising { .. }), "{error}");
         assert!(error.to_string().contains("1050 to 1350"), "{error}");
     }
-    let steep: Vec<_> = (1..8).map(|i| fish(i, 50.0 * f64::from(i), 1000.0 + 50.0 * f64::from(i))).collect();
+    let steep: Vec<_> =
+        (1..8).map(|i| fish(i, 50.0 * f64::from(i), 1000.0 + 50.0 * f64::from(i))).collect();
     let error = back_calculate(&steep, Method::BodyProportional, &options).unwrap_err();
     assert!(matches!(error, BackCalculationError::NotPositive { .. }), "{error}");
     let few = back_calculate(&falling[..2], Method::BodyProportional, &options).unwrap_err();
@@ -198,7 +220,12 @@ fn small_samples_and_fry_outside_its_bounds_are_named() {
     let result = back_calculate(few, fitted, &options).unwrap();
     assert!(result.warnings.contains(&Warning::FewFish { n: 6 }));
     let whole = back_calculate(&checked_sample(), Method::BodyProportional, &options).unwrap();
-    assert!(!whole.warnings.iter().any(|w| matches!(w, Warning::FewFish { .. } | Warning::NarrowLengths { .. })));
+    assert!(
+        !whole
+            .warnings
+            .iter()
+            .any(|w| matches!(w, Warning::FewFish { .. } | Warning::NarrowLengths { .. }))
+    );
     let origin = Origin { length: Millimetres(40.0), radius: Micrometres(120.0) };
     let fry = Method::ModifiedFry { origin, intercept: Some(Millimetres(40.0)) };
     let error = back_calculate(few, fry, &options).unwrap_err();

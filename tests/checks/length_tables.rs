@@ -64,8 +64,7 @@ fn the_largest_difference_of_two_methods_is_the_largest_printed_one() {
     let published = Published::open("01_backcalc_linear");
     let sample = sample(&published.case("regressions")["input"]["fish"]);
     let run = |method| back_calculate(&sample, method, &Options::default()).unwrap();
-    let compared =
-        compare_methods(&run(Method::ScaleProportional), &run(Method::BodyProportional));
+    let compared = compare_methods(&run(Method::ScaleProportional), &run(Method::BodyProportional));
     let printed = |case: &str| published.case(case)["expected"].clone();
     let scale = printed("scale_proportional_linear_S_on_L");
     let body = printed("body_proportional_linear_L_on_S");

@@ -112,9 +112,10 @@ fn diagnostics_of_each_fish() {
     let expected = &published.case("L_on_S")["expected"];
     let line = Line::fit(&x, &y).unwrap();
     let pairs = line_diagnostics(&line, &x, &y);
-    let column = |value: fn(&winterline::analysis::numerics::diagnostics::PairDiagnostics) -> f64| {
-        pairs.iter().map(value).collect::<Vec<_>>()
-    };
+    let column =
+        |value: fn(&winterline::analysis::numerics::diagnostics::PairDiagnostics) -> f64| {
+            pairs.iter().map(value).collect::<Vec<_>>()
+        };
     let mut c = Comparison::within(1e-8);
     c.numbers("residual", &line.residuals(&x, &y), &expected["residuals"]);
     c.numbers("leverage", &column(|p| p.leverage), &expected["leverage"]);

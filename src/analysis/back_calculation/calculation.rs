@@ -186,8 +186,7 @@ fn fish_lengths(
 }
 
 fn known_year_class(fish: &SampleFish, age: usize, options: &Options) -> Option<i16> {
-    let from_age =
-        || year_class(u32::try_from(age).ok()?, fish.capture_date?, options.birthday);
+    let from_age = || year_class(u32::try_from(age).ok()?, fish.capture_date?, options.birthday);
     fish.year_class.or_else(from_age)
 }
 
@@ -216,10 +215,8 @@ fn between_structures(
     capture: &Capture,
     ratios: &[Vec<f64>],
 ) -> Result<Vec<f64>, Reason> {
-    let each: Vec<Vec<f64>> = ratios
-        .iter()
-        .map(|one| lengths_at(fitted, capture, one))
-        .collect::<Result<_, Reason>>()?;
+    let each: Vec<Vec<f64>> =
+        ratios.iter().map(|one| lengths_at(fitted, capture, one)).collect::<Result<_, Reason>>()?;
     let annuli = each.first().map_or(0, Vec::len);
     Ok((0..annuli)
         .filter_map(|index| {

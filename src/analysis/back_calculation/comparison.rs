@@ -77,7 +77,11 @@ pub fn compare_methods(first: &LengthsResult, second: &LengthsResult) -> MethodC
         }
     }
     MethodComparison {
-        by_age: columns.iter().enumerate().map(|(index, pairs)| compared(index + 1, pairs)).collect(),
+        by_age: columns
+            .iter()
+            .enumerate()
+            .map(|(index, pairs)| compared(index + 1, pairs))
+            .collect(),
         largest,
         only_first: only_in(first, second),
         only_second: only_in(second, first),

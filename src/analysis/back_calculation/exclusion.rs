@@ -72,7 +72,9 @@ pub enum Reason {
         counts: [usize; 2],
     },
     /// Intercept at or above the length at capture.
-    #[error("intercept {intercept_mm:.1} mm must be less than the length at capture, {length_mm} mm")]
+    #[error(
+        "intercept {intercept_mm:.1} mm must be less than the length at capture, {length_mm} mm"
+    )]
     InterceptNotBelowLength {
         /// Intercept.
         intercept_mm: f64,
@@ -157,9 +159,9 @@ impl std::fmt::Display for Flag {
             Self::InsideOrigin { annulus } => {
                 write!(f, "annulus {annulus}: radius not above the radius at origin; extrapolation")
             }
-            Self::EdgeCounted => {
-                f.write_str("edge counted as this year's annulus; last length is the length at capture")
-            }
+            Self::EdgeCounted => f.write_str(
+                "edge counted as this year's annulus; last length is the length at capture",
+            ),
         }
     }
 }

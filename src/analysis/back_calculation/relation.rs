@@ -175,8 +175,8 @@ impl<'a> Pairs<'a> {
 
     /// Radius on length and age at capture.
     pub(crate) fn with_age(&self) -> Result<Relation, BackCalculationError> {
-        let fit = MultipleFit::fit(&[&self.lengths_mm, &self.ages], &self.radii_um)
-            .map_err(refused)?;
+        let fit =
+            MultipleFit::fit(&[&self.lengths_mm, &self.ages], &self.radii_um).map_err(refused)?;
         let slope = fit.coefficients.first().copied().unwrap_or_default();
         self.rising(Relation {
             per_year: fit.coefficients.get(1).copied(),
@@ -255,7 +255,9 @@ fn range(values: &[f64]) -> [f64; 2] {
 
 fn refused(error: NumericsError) -> BackCalculationError {
     match error {
-        NumericsError::TooFew { needed, found } => BackCalculationError::TooFewFish { needed, found },
+        NumericsError::TooFew { needed, found } => {
+            BackCalculationError::TooFewFish { needed, found }
+        }
         other => BackCalculationError::Fit(other),
     }
 }

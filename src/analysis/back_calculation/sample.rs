@@ -120,8 +120,7 @@ impl<'a> Measured<'a> {
             totals_um.push(total_um);
             ratios.push(radii.annuli.iter().map(|radius| radius.value() / total_um).collect());
         }
-        let radius_um =
-            crate::analysis::numerics::mean(&totals_um).ok_or(Reason::NoTotalRadius)?;
+        let radius_um = crate::analysis::numerics::mean(&totals_um).ok_or(Reason::NoTotalRadius)?;
         let mean_ratios = mean_ratios(&ratios)?;
         Ok(Self { fish, length_mm, radius_um, ratios, mean_ratios })
     }
@@ -216,7 +215,8 @@ mod tests {
             radius: Some(Micrometres(radius)),
             ..RadiiRow::default()
         };
-        let fish = SampleFish::from_rows(&[row("7", 2, 10.0), row("8", 3, 11.0), row("7", 4, 12.0)]);
+        let fish =
+            SampleFish::from_rows(&[row("7", 2, 10.0), row("8", 3, 11.0), row("7", 4, 12.0)]);
         let counts: Vec<_> = fish.iter().map(|f| (f.key.as_str(), f.structures.len())).collect();
         assert_eq!(counts, [("7", 2), ("8", 1)]);
         assert_eq!(fish[0].row, Some(2));

@@ -39,7 +39,16 @@ impl Headings {
         let annuli = (1..=highest)
             .map(|annulus| required(&format!("a{annulus}_um")))
             .collect::<Result<Vec<_>, _>>()?;
-        let known = ["fish", "length_mm", "radius_um", "species", "sex", "water", "capture_date", "year_class"];
+        let known = [
+            "fish",
+            "length_mm",
+            "radius_um",
+            "species",
+            "sex",
+            "water",
+            "capture_date",
+            "year_class",
+        ];
         let unused = record
             .iter()
             .zip(&names)

@@ -17,7 +17,9 @@ pub(super) fn parse_row(
     headings: &Headings,
 ) -> Result<RadiiRow, Vec<RowFault>> {
     let mut cells = Cells { record, row, faults: Vec::new() };
-    if record.len() > headings.count() && record.iter().skip(headings.count()).any(|cell| !cell.is_empty()) {
+    if record.len() > headings.count()
+        && record.iter().skip(headings.count()).any(|cell| !cell.is_empty())
+    {
         let message = format!(
             "{} cells under {} headings: a separator too many, or a comma inside a number",
             record.len(),
@@ -78,7 +80,10 @@ impl Cells<'_> {
                 None
             }
             _ => {
-                self.fault(name, format!("'{text}' is not a number: correct it, or leave the cell empty"));
+                self.fault(
+                    name,
+                    format!("'{text}' is not a number: correct it, or leave the cell empty"),
+                );
                 None
             }
         }
@@ -91,7 +96,10 @@ impl Cells<'_> {
         for (index, column) in columns.iter().take(filled.map_or(0, |last| last + 1)).enumerate() {
             let name = format!("a{}_um", index + 1);
             if self.cell(Some(*column)).is_empty() {
-                self.fault(&name, "empty, though a later annulus is filled in: enter its radius".to_owned());
+                self.fault(
+                    &name,
+                    "empty, though a later annulus is filled in: enter its radius".to_owned(),
+                );
             }
             radii.extend(self.number(*column, &name).map(Micrometres));
         }
@@ -101,7 +109,10 @@ impl Cells<'_> {
     fn sex(&mut self, column: Option<usize>) -> Sex {
         let text = self.text(column);
         Sex::from_word(&text).unwrap_or_else(|| {
-            self.fault("sex", format!("'{text}' is not a sex: write female, male or unknown (or f, m, u)"));
+            self.fault(
+                "sex",
+                format!("'{text}' is not a sex: write female, male or unknown (or f, m, u)"),
+            );
             Sex::Unknown
         })
     }
