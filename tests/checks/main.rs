@@ -6,4 +6,5 @@ mod back_calculation;
 mod back_calculation_edges;
 mod length_tables;
 mod published;
+mod reef_fish;
 mod regression;
