@@ -19,6 +19,7 @@ mod method;
 mod modified_fry;
 mod power;
 mod quadratic_forms;
+mod readings;
 mod relation;
 mod sample;
 mod scale_proportional;

@@ -1,7 +1,7 @@
 //! One row of a table of radii.
 
+use crate::domain::Date;
 use csv::StringRecord;
-use jiff::civil::Date;
 
 use crate::domain::fish::Sex;
 use crate::domain::radii::RadiiRow;
