@@ -255,10 +255,10 @@ fn an_annulus_on_the_edge_has_the_length_at_capture() {
     assert_eq!(compared, 13 * 14);
 }
 
-/// The way of a spreadsheet: text to rows, rows to fish, fish to the document others read. The printed lengths come
+/// The way of a spreadsheet: text to rows, rows to fish, fish to the document others read. The reference lengths come
 /// out of it as they went in.
 #[test]
-fn a_table_of_radii_gives_the_printed_lengths_as_json() {
+fn a_table_of_radii_gives_the_reference_lengths_as_json() {
     let published = Published::open("01_backcalc_linear");
     let fish = published.case("regressions")["input"]["fish"].as_array().unwrap().clone();
     let mut text = String::from("Fish;Length_mm;radius_um");
