@@ -190,9 +190,9 @@ impl OpenScan {
         self.selected = None;
         self.length_asked = false;
         self.proposing = None;
-        let reading = self.reading();
-        self.stated_age = reading.and_then(|reading| reading.age);
-        self.outcome = reading.and_then(|reading| reading.outcome).unwrap_or(Outcome::Aged);
+        let (age, outcome) = self.reading().map_or((None, None), |reading| (reading.age, reading.outcome));
+        self.stated_age = age;
+        self.outcome = outcome.unwrap_or(Outcome::Aged);
     }
 
     pub(super) fn edit(&mut self, command: &Command) -> Result<(), CommandError> {
