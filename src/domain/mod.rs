@@ -3,8 +3,11 @@
 pub mod age;
 pub mod axis;
 pub mod calibration;
+pub mod effort;
 pub mod fish;
 pub mod progress;
 pub mod reading;
+pub mod reference;
+pub mod stocking;
 pub mod survey;
 pub mod units;
