@@ -83,6 +83,11 @@ impl Columns {
         self.is_complete
     }
 
+    /// Says that a judged column is missing after all, so that rows are not worth reading.
+    pub fn set_incomplete(&mut self) {
+        self.is_complete = false;
+    }
+
     /// Adds the column with this heading under that name, for tables with columns of their own making.
     pub fn add(&mut self, table: &Table, heading: &str) {
         let place = table.headings.iter().position(|found| same_heading(found, heading));

@@ -110,7 +110,9 @@ pub fn field_sheet_from(mut table: Table, survey: &Survey) -> FieldSheet {
     let form = Form::of(&table, &columns, survey, &mut problems);
     let mut fish: Vec<Fish> = Vec::new();
     let mut row_of_key = std::collections::HashMap::new();
-    for row in &table.rows {
+    // Without the column of fish every row would be wrong in the same way.
+    let rows = if columns.has("fish") { table.rows.as_slice() } else { &[] };
+    for row in rows {
         let mut cells = Cells::new(&table, &columns, row, &mut problems);
         let read = form.fish(&mut cells, survey);
         if let Some(first) = row_of_key.get(&read.key) {

@@ -162,7 +162,11 @@ fn all_slips_are_told_at_once_in_order() {
 #[test]
 fn missing_columns_are_named_with_what_is_there() {
     for (text, column, expected) in [
-        ("capture_date,length\n", "fish", "found only capture_date, length"),
+        (
+            "capture_date,length\n2025-04-03,200\n2025-04-03,210\n",
+            "fish",
+            "found only capture_date, length",
+        ),
         ("fish,length\n", "capture_date", "survey.json under columns"),
         ("fish,capture_date,lenght\n", "length", "rename the column 'lenght'"),
         ("fish,capture_date,sex\n", "length", "found only fish, capture_date, sex: add it"),
@@ -173,6 +177,7 @@ fn missing_columns_are_named_with_what_is_there() {
             texts.iter().any(|text| text.starts_with(&start) && text.contains(expected)),
             "{text}: {texts:?}"
         );
+        assert_eq!(texts.len(), 1, "{text}: {texts:?}");
     }
     let mut without_species = survey();
     without_species.species.clear();

@@ -24,6 +24,7 @@ mod sidecar_merge;
 mod sidecar_tests;
 mod sidecar_v1;
 pub mod stocking_file;
+pub mod survey_check;
 pub mod survey_file;
 pub mod table;
 mod unit_suspicion;

@@ -73,6 +73,7 @@ fn reference_from(mut table: Table) -> Sheet<ReferenceLength> {
     if !columns.has("mean_mm") && !columns.has("mean_in") {
         let problem = missing_column(&table, "mean_mm", "mean_mm", &COLUMNS);
         table.problems.push(problem);
+        columns.set_incomplete();
     }
     let percentiles = percentile_columns(&table);
     for (heading, ..) in &percentiles {
@@ -261,6 +262,7 @@ mod tests {
             assert!(told[0].contains(expected), "{told:?}");
         }
         let (_, told) = reference("species,age,basis,mean\nwalleye,3,annulus,381\n");
+        assert_eq!(told.len(), 1, "{told:?}");
         assert!(told[0].contains("expected a column 'mean_mm'"), "{told:?}");
     }
 }

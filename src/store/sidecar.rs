@@ -31,6 +31,8 @@ pub struct LoadedSidecar {
     pub fingerprint: Fingerprint,
     /// The version it was written in.
     pub version: u64,
+    /// Key paths of micrometres in the file that its pixels and calibration do not give. The pixels count.
+    pub stale_micrometres: Vec<String>,
 }
 
 impl LoadedSidecar {
@@ -66,10 +68,11 @@ pub fn load_sidecar(path: &Path) -> Result<LoadedSidecar, StoreError> {
     let Parsed { file, reading, earlier } = parse(path, &bytes)?;
     Ok(LoadedSidecar {
         path: path.to_owned(),
-        reading,
         earlier,
         fingerprint: Fingerprint::of(&bytes),
         version: file.version,
+        stale_micrometres: file.stale_micrometres(&reading),
+        reading,
     })
 }
 

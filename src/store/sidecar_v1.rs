@@ -178,6 +178,31 @@ impl SidecarV1 {
     }
 }
 
+impl SidecarV1 {
+    /// Key paths of micrometres that `reading`, which this file gave, would write otherwise by more than rounding.
+    pub(super) fn stale_micrometres(&self, reading: &ScanReading) -> Vec<String> {
+        let fresh = Self::from_reading(reading);
+        let is_stale = |found: Option<f64>, fresh: Option<f64>| match (found, fresh) {
+            (Some(found), Some(fresh)) => (found - fresh).abs() > 0.01 + 1e-6 * fresh.abs(),
+            _ => false,
+        };
+        let mut keys = Vec::new();
+        for (index, (found, fresh)) in self.impressions.iter().zip(&fresh.impressions).enumerate() {
+            if let (Some(found), Some(fresh)) = (&found.margin, &fresh.margin)
+                && is_stale(found.position_um, fresh.position_um)
+            {
+                keys.push(format!("impressions[{index}].margin.position_um"));
+            }
+            for (mark, (found, fresh)) in found.marks.iter().zip(&fresh.marks).enumerate() {
+                if is_stale(found.position_um, fresh.position_um) {
+                    keys.push(format!("impressions[{index}].marks[{mark}].position_um"));
+                }
+            }
+        }
+        keys
+    }
+}
+
 impl CalibrationV1 {
     fn to_calibration(&self) -> Result<Calibration, BadValue> {
         let mut calibration =
