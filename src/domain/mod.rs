@@ -3,6 +3,7 @@
 pub mod age;
 pub mod axis;
 pub mod calibration;
+pub mod dates;
 pub mod effort;
 pub mod fish;
 pub mod progress;

@@ -3,9 +3,8 @@
 
 use std::collections::BTreeMap;
 
-use jiff::civil::Date;
+use crate::domain::dates::{self, Date};
 
-use super::dates;
 use super::problem::Problem;
 use super::table::{Table, TableRow};
 

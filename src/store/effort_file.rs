@@ -12,6 +12,7 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 
+use crate::domain::dates::Date;
 use crate::domain::effort::EffortRun;
 
 use super::cells::{Cells, Column, Need, Numbers};
@@ -35,7 +36,7 @@ const COLUMNS: [Column; 6] = [
 /// # Errors
 /// [`StoreError::Io`] when the file cannot be read; all else is a problem in the result.
 pub fn read_effort(path: &Path, name: &str) -> Result<Option<Sheet<EffortRun>>, StoreError> {
-    let mut row_of: HashMap<(String, Option<jiff::civil::Date>), usize> = HashMap::new();
+    let mut row_of: HashMap<(String, Option<Date>), usize> = HashMap::new();
     read_sheet(path, name, &COLUMNS, &BTreeMap::new(), |cells| {
         let run = run_from(cells)?;
         if let Some(first) = row_of.insert((run.run.clone(), run.date), run.row) {

@@ -21,11 +21,11 @@
 
 use std::path::Path;
 
+use crate::domain::dates::looks_like_turned_number;
 use crate::domain::fish::{Fish, LengthType, Sex, StockingMark};
 use crate::domain::survey::{LengthUnit, Survey, WeightUnit};
 
 use super::cells::{Cells, Column, Columns, Need, Numbers, missing_column};
-use super::dates::looks_like_turned_number;
 use super::error::StoreError;
 use super::file_name;
 use super::problem::Problem;
@@ -42,6 +42,8 @@ pub struct FieldSheet {
     /// Fish of the good rows, in the order of the sheet. A fish only counted and without a number has the key
     /// `row-N`.
     pub fish: Vec<Fish>,
+    /// Fish of the other rows, as far as they could be read.
+    pub faulty_fish: Vec<Fish>,
     /// All problems, in the order of rows.
     pub problems: Vec<Problem>,
 }
@@ -92,12 +94,12 @@ pub fn read_field_sheet(folder: &Path, survey: &Survey) -> Result<FieldSheet, St
         Ok(None) => {
             let message = "there is no field sheet: put fish.csv beside survey.json, with a row for each fish";
             Ok(FieldSheet {
-                fish: Vec::new(),
                 problems: vec![Problem::error(FIELD_SHEET, message)],
+                ..FieldSheet::default()
             })
         }
         Err(StoreError::BadTable(problem)) => {
-            Ok(FieldSheet { fish: Vec::new(), problems: vec![problem] })
+            Ok(FieldSheet { problems: vec![problem], ..FieldSheet::default() })
         }
         Err(error) => Err(error),
     }
@@ -108,7 +110,7 @@ pub fn field_sheet_from(mut table: Table, survey: &Survey) -> FieldSheet {
     let columns = Columns::find(&mut table, &COLUMNS, &survey.column_map);
     let mut problems = std::mem::take(&mut table.problems);
     let form = Form::of(&table, &columns, survey, &mut problems);
-    let mut fish: Vec<Fish> = Vec::new();
+    let (mut fish, mut faulty_fish) = (Vec::new(), Vec::new());
     let mut row_of_key = std::collections::HashMap::new();
     // Without the column of fish every row would be wrong in the same way.
     let rows = if columns.has("fish") { table.rows.as_slice() } else { &[] };
@@ -125,16 +127,14 @@ pub fn field_sheet_from(mut table: Table, survey: &Survey) -> FieldSheet {
         } else {
             row_of_key.insert(read.key.clone(), row.number);
         }
-        if cells.is_good() {
-            fish.push(read);
-        }
+        if cells.is_good() { fish.push(read) } else { faulty_fish.push(read) }
     }
     if let Some((length_column, unit)) = form.length {
         let heading = columns.heading(&table, length_column);
         problems.extend(suspected_units(&fish, unit, &table.file, heading));
     }
     problems.sort_by_key(|problem| problem.row);
-    FieldSheet { fish, problems }
+    FieldSheet { fish, faulty_fish, problems }
 }
 
 /// What the headings settle for all rows.

@@ -1,6 +1,6 @@
 //! Field sheets as people and spreadsheets write them, and the message each slip is answered with.
 
-use jiff::civil::Date;
+use crate::domain::dates::Date;
 
 use crate::domain::fish::{Fish, LengthType, Sex, StockingMark};
 use crate::domain::reading::Structure;

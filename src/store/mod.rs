@@ -5,7 +5,8 @@
 
 pub mod cells;
 pub mod collection;
-mod dates;
+#[cfg(test)]
+mod collection_tests;
 pub mod effort_file;
 pub mod error;
 pub mod field_sheet;

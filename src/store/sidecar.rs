@@ -16,7 +16,7 @@ use super::file_name::{SCANS_FOLDER, parse_sidecar_name, sidecar_path};
 use super::fingerprint::Fingerprint;
 use super::safe_write::{Expected, Step, write_whole_with};
 use super::sidecar_merge::merged;
-use super::sidecar_v1::{FORMAT, SidecarV1, VERSION, fault_in};
+use super::sidecar_v1::{FORMAT, SidecarV1, VERSION, fault_in_impression, fault_in_scan};
 
 /// A sidecar as it was loaded.
 #[derive(Debug, Clone, PartialEq)]
@@ -274,14 +274,18 @@ fn refuse_faults(reading: &ScanReading) -> Result<(), StoreError> {
         let fault = if seen.contains(&place) {
             Some("stands twice in the same state: give each impression its own number".to_owned())
         } else {
-            fault_in(impression)
+            fault_in_impression(impression)
         };
         if let Some(reason) = fault {
-            return Err(StoreError::BadReading { impression: impression.number, reason });
+            let what = format!("impression {}", impression.number);
+            return Err(StoreError::BadReading { what, reason });
         }
         seen.push(place);
     }
-    Ok(())
+    match fault_in_scan(reading) {
+        None => Ok(()),
+        Some((what, reason)) => Err(StoreError::BadReading { what: what.to_owned(), reason }),
+    }
 }
 
 /// The reader's sidecar as it is on disk, whatever the case of the initials in its name; else where it will lie.

@@ -137,6 +137,41 @@ fn every_field_comes_back_exactly_and_the_file_fits_the_schema() {
     assert_eq!(schema_errors(&value), Vec::<String>::new());
 }
 
+/// Random doubles of all magnitudes, from a 64-bit linear congruential sequence (Knuth's multiplier; from memory).
+#[test]
+fn any_double_comes_back_exactly() {
+    let seed = 20_250_603_u64;
+    let mut state = seed;
+    let mut next = || {
+        loop {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            let number = f64::from_bits(state ^ (state >> 31));
+            if number.is_finite() {
+                return number;
+            }
+        }
+    };
+    let folder = survey_folder();
+    let path = path_in(folder.path());
+    for round in 0..50 {
+        let mut draft = ImpressionReading::new(1, "1", Structure::Otolith);
+        draft.edge = Some(Pixels(next()));
+        draft.bounds = Some(Rect { x0: next(), y0: next(), x1: next(), y1: next() });
+        draft.axis = Axis::new((0..6).map(|_| Point::new(next(), next()))).ok();
+        draft.marks = (0..40)
+            .map(|_| mark(MarkKind::Annulus, next(), MarkOrigin::ByHand, Certainty::Clear))
+            .collect();
+        let mut reading = scan_reading(vec![draft]);
+        reading.calibration =
+            Calibration::new(next().abs(), next().abs(), CalibrationSource::Stated).ok();
+        std::fs::write(&path, sidecar_text(&reading).unwrap()).unwrap();
+        let loaded = load_sidecar(&path).unwrap();
+        assert_eq!(loaded.reading, reading, "seed {seed}, round {round}");
+    }
+}
+
 #[test]
 fn the_schema_refuses_what_the_program_would_not_write() {
     let good: Value = serde_json::from_str(&sidecar_text(&confirmed()).unwrap()).unwrap();
@@ -431,7 +466,11 @@ fn readings_that_do_not_hold_together_are_not_written() {
     twice.impressions.push(twice.impressions[0].clone());
     let mut numbered_0 = confirmed();
     numbered_0.impressions[0].number = 0;
-    for bad in [no_outcome, not_a_number, twice, numbered_0] {
+    let mut bad_hash = confirmed();
+    bad_hash.scan.blake3 = "abc".to_owned();
+    let mut bad_error = confirmed();
+    bad_error.calibration.as_mut().unwrap().se_um_per_px = Some(f64::NAN);
+    for bad in [no_outcome, not_a_number, twice, numbered_0, bad_hash, bad_error] {
         let result = save_reading(folder.path(), &kb(), &bad, None);
         assert!(matches!(result, Err(StoreError::BadReading { .. })));
     }

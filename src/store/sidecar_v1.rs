@@ -336,7 +336,7 @@ impl BoxV1 {
 }
 
 /// What keeps an impression from being written: JSON has no infinities, and a signature needs an outcome.
-pub(super) fn fault_in(reading: &ImpressionReading) -> Option<String> {
+pub(super) fn fault_in_impression(reading: &ImpressionReading) -> Option<String> {
     let rect = reading.bounds.unwrap_or_default();
     let numbers = [rect.x0, rect.y0, rect.x1, rect.y1]
         .into_iter()
@@ -352,4 +352,21 @@ pub(super) fn fault_in(reading: &ImpressionReading) -> Option<String> {
         return Some("is confirmed without an outcome: state one, such as aged".to_owned());
     }
     None
+}
+
+/// What keeps the scan or its calibration from being written: the part, and what is wrong with it.
+pub(super) fn fault_in_scan(reading: &ScanReading) -> Option<(&'static str, String)> {
+    let hash = &reading.scan.blake3;
+    let is_hex = hash.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
+    if !hash.is_empty() && !(hash.len() == 64 && is_hex) {
+        let reason = format!("has no BLAKE3 hash but '{hash}': take the hash of the file again");
+        return Some(("the scan", reason));
+    }
+    let se = reading.calibration.as_ref().and_then(|calibration| calibration.se_um_per_px)?;
+    (!(se.is_finite() && se >= 0.0)).then(|| {
+        (
+            "the calibration",
+            format!("has a standard error of {se}: measure it again, or leave it out"),
+        )
+    })
 }

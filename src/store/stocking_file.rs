@@ -15,6 +15,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use crate::domain::dates::Date;
 use crate::domain::stocking::Stocking;
 use crate::domain::survey::{LengthUnit, Survey};
 
@@ -71,7 +72,7 @@ fn stocking_from(cells: &mut Cells<'_>, survey: &Survey) -> Option<Stocking> {
     let water = cells.text("water");
     Some(Stocking {
         water: if water.is_empty() { survey.water.clone() } else { water.to_owned() },
-        year: date.map(jiff::civil::Date::year).or_else(|| i16::try_from(year?).ok())?,
+        year: date.map(Date::year).or_else(|| i16::try_from(year?).ok())?,
         date,
         species,
         life_stage: cells.text("life_stage").to_owned(),

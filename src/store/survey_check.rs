@@ -66,7 +66,8 @@ impl OpenSurvey {
     /// [`Stopped`] when `progress` was asked to stop.
     pub fn load_readings(&self, progress: &Progress) -> Result<SurveyReadings, Stopped> {
         progress.set_total(self.sidecars.len());
-        let fish: HashSet<&str> = self.fish.iter().map(|fish| fish.key.as_str()).collect();
+        let fish = self.fish.iter().chain(&self.faulty_fish);
+        let fish: HashSet<&str> = fish.map(|fish| fish.key.as_str()).collect();
         let loaded: Result<Vec<_>, Stopped> = self
             .sidecars
             .par_iter()
@@ -265,7 +266,7 @@ fn stranger(impression: &ImpressionReading, fish: &HashSet<&str>) -> Option<Stri
     }
     (!fish.contains(impression.fish.as_str())).then(|| {
         format!(
-            "impression {} belongs to fish '{}', which is not among the good rows of fish.csv: add the fish or correct one",
+            "impression {} belongs to fish '{}', which is not in fish.csv: add the fish there or correct one",
             impression.number, impression.fish
         )
     })
