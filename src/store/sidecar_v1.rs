@@ -358,7 +358,8 @@ pub(super) fn fault_in_impression(reading: &ImpressionReading) -> Option<String>
 pub(super) fn fault_in_scan(reading: &ScanReading) -> Option<(&'static str, String)> {
     let hash = &reading.scan.blake3;
     let is_hex = hash.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
-    if !hash.is_empty() && !(hash.len() == 64 && is_hex) {
+    let is_hash = hash.len() == 64 && is_hex;
+    if !(hash.is_empty() || is_hash) {
         let reason = format!("has no BLAKE3 hash but '{hash}': take the hash of the file again");
         return Some(("the scan", reason));
     }
