@@ -28,5 +28,6 @@ pub mod stocking_file;
 pub mod survey_check;
 pub mod survey_file;
 pub mod table;
+pub mod table_writer;
 mod unit_suspicion;
 mod word;

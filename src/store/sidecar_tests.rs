@@ -163,6 +163,7 @@ fn any_double_comes_back_exactly() {
         draft.marks = (0..40)
             .map(|_| mark(MarkKind::Annulus, next(), MarkOrigin::ByHand, Certainty::Clear))
             .collect();
+        draft.marks.sort_by(|a, b| a.position.0.total_cmp(&b.position.0));
         let mut reading = scan_reading(vec![draft]);
         reading.calibration =
             Calibration::new(next().abs(), next().abs(), CalibrationSource::Stated).ok();
@@ -209,6 +210,22 @@ fn micrometres_stand_beside_pixels() {
         assert_eq!(written["position_um"], json!(axis.micrometres_at(mark.position, scale).0));
     }
     assert_eq!(value["impressions"][0]["focus_px"], value["impressions"][0]["axis_px"][0]);
+}
+
+#[test]
+fn marks_out_of_order_are_put_in_order_with_their_own_keys() {
+    let folder = survey_folder();
+    let draft = scan_reading(vec![impression(1, ReadingState::Draft)]);
+    let mut value: Value = serde_json::from_str(&sidecar_text(&draft).unwrap()).unwrap();
+    let marks = value["impressions"][0]["marks"].as_array_mut().unwrap();
+    marks[0]["lab_field"] = json!("first");
+    marks.reverse();
+    std::fs::write(path_in(folder.path()), value.to_string()).unwrap();
+    let loaded = load_sidecar(&path_in(folder.path())).unwrap();
+    assert_eq!(loaded.reading, draft);
+    assert_eq!(loaded.stale_micrometres, Vec::<String>::new());
+    save_reading(folder.path(), &kb(), &loaded.reading, Some(&loaded.fingerprint)).unwrap();
+    assert_eq!(value_of(folder.path())["impressions"][0]["marks"][0]["lab_field"], "first");
 }
 
 #[test]
