@@ -20,6 +20,8 @@ pub mod reference_file;
 pub mod safe_write;
 pub mod sheet;
 pub mod sidecar;
+#[cfg(test)]
+mod sidecar_loss_tests;
 mod sidecar_merge;
 #[cfg(test)]
 mod sidecar_tests;
