@@ -1,7 +1,7 @@
 //! Files of a survey: what is read, what is written, and how nothing confirmed is lost.
 //!
-//! Start at [`collection`] to open a survey folder, at [`sidecar`] for one reader's readings on one scan, and
-//! at [`safe_write`] for the one way in which anything is written.
+//! Start at [`collection`](crate::store::collection) to open a survey folder, at [`sidecar`](crate::store::sidecar) for
+//! one reader's readings on one scan, and at [`safe_write`](crate::store::safe_write) for the one way of writing.
 
 pub mod cells;
 pub mod collection;
