@@ -178,6 +178,34 @@ impl SidecarV1 {
     }
 }
 
+impl SidecarV1 {
+    /// Key paths of micrometres that `reading`, which this file gave, would write otherwise by more than rounding.
+    pub(super) fn stale_micrometres(&self, reading: &ScanReading) -> Vec<String> {
+        let fresh = Self::from_reading(reading);
+        let same_place = |found: &MarkV1, fresh: &ImpressionV1| {
+            fresh.marks.iter().find(|mark| mark.position_px == found.position_px)?.position_um
+        };
+        let is_stale = |found: Option<f64>, fresh: Option<f64>| match (found, fresh) {
+            (Some(found), Some(fresh)) => (found - fresh).abs() > 0.01 + 1e-6 * fresh.abs(),
+            _ => false,
+        };
+        let mut keys = Vec::new();
+        for (index, (found, fresh)) in self.impressions.iter().zip(&fresh.impressions).enumerate() {
+            if let (Some(found), Some(fresh)) = (&found.margin, &fresh.margin)
+                && is_stale(found.position_um, fresh.position_um)
+            {
+                keys.push(format!("impressions[{index}].margin.position_um"));
+            }
+            for (mark, found) in found.marks.iter().enumerate() {
+                if is_stale(found.position_um, same_place(found, fresh)) {
+                    keys.push(format!("impressions[{index}].marks[{mark}].position_um"));
+                }
+            }
+        }
+        keys
+    }
+}
+
 impl CalibrationV1 {
     fn to_calibration(&self) -> Result<Calibration, BadValue> {
         let mut calibration =
@@ -257,6 +285,9 @@ impl ImpressionV1 {
             origin: mark.origin.0,
             certainty: mark.certainty.0,
         });
+        // Another program, or a hand, may have written them in any order.
+        let mut marks: Vec<Mark> = marks.collect();
+        marks.sort_by(|a, b| a.position.0.total_cmp(&b.position.0));
         Ok(ImpressionReading {
             number: self.number,
             bounds: self.box_px.as_ref().map(BoxV1::to_rect),
@@ -265,7 +296,7 @@ impl ImpressionV1 {
             light: self.light.map(|word| word.0),
             axis: self.axis()?,
             edge: self.margin.as_ref().map(|margin| Pixels(margin.position_px)),
-            marks: marks.collect(),
+            marks,
             edge_condition: self.edge_condition.map(|word| word.0),
             outcome: self.outcome.map(|word| word.0),
             age: self.age,
@@ -311,7 +342,7 @@ impl BoxV1 {
 }
 
 /// What keeps an impression from being written: JSON has no infinities, and a signature needs an outcome.
-pub(super) fn fault_in(reading: &ImpressionReading) -> Option<String> {
+pub(super) fn fault_in_impression(reading: &ImpressionReading) -> Option<String> {
     let rect = reading.bounds.unwrap_or_default();
     let numbers = [rect.x0, rect.y0, rect.x1, rect.y1]
         .into_iter()
@@ -327,4 +358,22 @@ pub(super) fn fault_in(reading: &ImpressionReading) -> Option<String> {
         return Some("is confirmed without an outcome: state one, such as aged".to_owned());
     }
     None
+}
+
+/// What keeps the scan or its calibration from being written: the part, and what is wrong with it.
+pub(super) fn fault_in_scan(reading: &ScanReading) -> Option<(&'static str, String)> {
+    let hash = &reading.scan.blake3;
+    let is_hex = hash.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
+    let is_hash = hash.len() == 64 && is_hex;
+    if !(hash.is_empty() || is_hash) {
+        let reason = format!("has no BLAKE3 hash but '{hash}': take the hash of the file again");
+        return Some(("the scan", reason));
+    }
+    let se = reading.calibration.as_ref().and_then(|calibration| calibration.se_um_per_px)?;
+    (!(se.is_finite() && se >= 0.0)).then(|| {
+        (
+            "the calibration",
+            format!("has a standard error of {se}: measure it again, or leave it out"),
+        )
+    })
 }
