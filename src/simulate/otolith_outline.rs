@@ -86,7 +86,13 @@ impl OtolithOutline {
             .map(|(count, start, height)| height * libm::sin(count * angle + start))
             .sum();
         let (count, start, height) = self.lobes;
-        let lobe = height * libm::sin(count * angle + start + 1.3 * libm::sin(2.0 * angle));
+        // Lobes of uneven size, strongest on one side.
+        let side =
+            0.55 + 0.45 * libm::sin(angle + start) + 0.25 * libm::sin(3.0 * angle + 2.0 * start);
+        let lobe = height
+            * side
+            * (libm::sin(count * angle + start + 1.9 * libm::sin(2.0 * angle))
+                + 0.5 * libm::sin((0.6 * count).floor() * angle + 2.0 * start));
         // Rostrum and the notch beside it.
         let tip = self.rostrum
             * (rise(0.5, 0.0, wrapped(angle + 0.15).abs())

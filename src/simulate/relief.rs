@@ -42,7 +42,7 @@ pub(super) fn lit(heights: &Canvas, tone: &Canvas, illumination: Illumination) -
         let crest = 4.0 * middle - left - right - up - down;
         let light = match illumination {
             Illumination::Oblique { .. } => {
-                0.60 + 0.42 * squeezed(1.5 * slope) - 0.16 * squeezed(1.6 * steepness)
+                0.60 + 0.46 * squeezed(1.9 * slope) - 0.16 * squeezed(1.6 * steepness)
             }
             Illumination::BrightField => {
                 0.84 / (1.0 + 2.2 * steepness)
@@ -51,7 +51,7 @@ pub(super) fn lit(heights: &Canvas, tone: &Canvas, illumination: Illumination) -
             }
             Illumination::DarkField => {
                 let bent = steepness.sqrt();
-                0.05 + 0.85 * bent / (0.55 + bent) * (0.8 + 0.2 * squeezed(2.0 * slope))
+                0.05 + 1.0 * bent / (0.38 + bent) * (0.8 + 0.2 * squeezed(2.0 * slope))
             }
             Illumination::Flatbed { .. } => {
                 0.78 - 0.34 * squeezed(0.9 * middle.max(0.0)) + 0.10 * squeezed(1.4 * slope)

@@ -66,7 +66,11 @@ impl ScaleOutline {
             lobes,
             radii,
             scallop: if count == 0 { 0.0 } else { chance.between(0.018, 0.034) },
-            anterior_lobes: if style == Style::PikeScale { chance.between(0.05, 0.1) } else { 0.0 },
+            anterior_lobes: if style == Style::PikeScale {
+                chance.between(0.025, 0.06)
+            } else {
+                0.0
+            },
         }
     }
 

@@ -173,7 +173,7 @@ impl<'a> ScaleSurface<'a> {
         let px = self.um_per_px as f32;
         let [_, _, grain, cloud] = self.grain;
         let (gx, gy) = (x * px, y * px);
-        let posterior = self.tables.posterior.at(place.turn);
+        let posterior = self.posterior(place, gx, gy);
         let reach_um = self.edge_um + self.tooth_um(place, posterior);
         let inside = rise(reach_um + 5.0, reach_um - 9.0, place.ring_um) as f32;
         let fine = (grain.smooth(gx / 11.0, gy / 11.0) - 0.5) * self.look.grain_um;
@@ -188,6 +188,17 @@ impl<'a> ScaleSurface<'a> {
         um += self.coarse(place, posterior as f32, gx, gy) + fine;
         let height = (um * pressing * inside - 4.0 * inside) / px;
         (height, (tone * pressing + 0.07 * groove) * inside + 0.05 * inside)
+    }
+
+    /// 1 in the posterior field, 0 elsewhere, with a ragged border.
+    fn posterior(&self, place: Place, gx: f32, gy: f32) -> f64 {
+        let opposite = 2.0 - (place.turn - 2.0).abs();
+        if opposite < 0.7 {
+            return 0.0;
+        }
+        let [.., cloud] = self.grain;
+        let ragged = f64::from(cloud.cloudy(gx / 210.0 + 31.0, gy / 210.0) - 0.5);
+        self.tables.posterior.at((place.turn + 0.5 * ragged).clamp(0.0, 3.999))
     }
 
     /// Height of the ridge, 0 to 1, and how dark crowding makes the place.
@@ -229,10 +240,12 @@ impl<'a> ScaleSurface<'a> {
     /// How much of a circulus is there: breaks and swellings along it, many near a winter.
     fn whole(&self, place: Place, crest: f32, winter: f32) -> f32 {
         let [breaks, swell, ..] = self.grain;
-        let arc = place.turn as f32 * (place.ring_um as f32 / 130.0).max(1.0);
-        let gone = self.look.breaks * (0.35 + 0.9 * winter);
-        let there = ease((breaks.along(arc, crest as i32) - gone * 0.75) / 0.16);
-        there * (0.7 + 0.5 * swell.along(arc * 0.4, crest as i32))
+        let part = place.turn as f32 * 0.25;
+        let row = crest as i32;
+        let cells = 5 + row.max(0) + row.max(0) / 2;
+        let gone = self.look.breaks * (0.22 + 0.9 * winter);
+        let there = ease((breaks.around(part, cells, row) - gone * 0.75) / 0.16);
+        there * (0.7 + 0.5 * swell.around(part, 3 + cells / 3, row))
     }
 
     /// How near the winter is (0 to 1), and how near its very line.
@@ -258,13 +271,15 @@ impl<'a> ScaleSurface<'a> {
     }
 
     fn groove(&self, place: Place, gx: f32, gy: f32) -> f32 {
-        let away = self.tables.groove.at(place.turn);
+        let [.., grain, cloud] = self.grain;
+        // Radii run a little crooked, all of them together where the scale was bent in pressing.
+        let lean = f64::from(cloud.along(place.ring_um as f32 / 420.0, 5) - 0.5) * 0.09;
+        let away = self.tables.groove.at((place.turn + lean + 4.0) % 4.0);
         if away > 0.5 {
             return 0.0;
         }
         let start = self.tables.groove_start.at(place.turn) * self.edge_um;
-        let [.., grain, _] = self.grain;
-        let stray_um = f64::from(grain.smooth(gx / 160.0 + 50.0, gy / 160.0) - 0.5) * 10.0;
+        let stray_um = f64::from(grain.smooth(gx / 160.0 + 50.0, gy / 160.0) - 0.5) * 16.0;
         let d = (away * place.away_um + stray_um) / 11.0;
         let depth = (1.0 - 0.25 * d * d).max(0.0);
         (depth * depth * rise(start, start * 1.1 + 20.0, place.ring_um)) as f32
@@ -275,15 +290,17 @@ impl<'a> ScaleSurface<'a> {
         let [.., grain, cloud] = self.grain;
         let mut um = 0.0;
         if posterior > 0.0 {
-            let bumps = grain.smooth(gx / 38.0, gy / 38.0);
-            let size = if self.look.ctenii { 1.0 } else { 0.35 };
-            um += posterior * size * self.look.relief_um * (1.6 * ease((bumps - 0.45) / 0.3));
+            let bumps =
+                grain.pebbles(gx / 34.0, gy / 34.0) * (0.4 + cloud.smooth(gx / 70.0, gy / 70.0));
+            let size = if self.look.ctenii { 0.9 } else { 0.3 };
+            um += posterior * size * self.look.relief_um * bumps;
             if self.look.ctenii {
                 um += self.ctenius(place, posterior);
             }
         }
         if place.ring_um < self.regenerated_um {
-            um += self.look.relief_um * 1.5 * (cloud.cloudy(gx / 46.0, gy / 46.0) - 0.5);
+            um += self.look.relief_um
+                * (0.9 * grain.pebbles(gx / 52.0, gy / 44.0) * cloud.smooth(gx / 90.0, gy / 90.0));
         }
         um
     }
