@@ -1,5 +1,6 @@
 //! Pictures and whole lakes with known truth, the same for the same seed on every machine.
 
+mod branching;
 mod canvas;
 pub mod chance;
 mod circuli;
@@ -8,6 +9,7 @@ pub mod growth;
 mod nuisance;
 mod otolith;
 mod otolith_outline;
+mod oval;
 pub mod picture;
 mod relief;
 pub mod ring_field;
