@@ -16,6 +16,7 @@ pub mod field_sheet_writer;
 pub mod file_name;
 pub mod fingerprint;
 pub mod problem;
+pub mod radii_table;
 pub mod reference_file;
 pub mod safe_write;
 pub mod sheet;
