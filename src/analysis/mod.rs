@@ -1,1 +1,4 @@
 //! From readings to numbers. Opens no file.
+
+pub mod agreement;
+pub mod quality;
