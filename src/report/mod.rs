@@ -1,1 +1,6 @@
 //! Results as tables, JSON and CSV. Returns text; writes nothing.
+
+pub mod agree_json;
+pub mod agree_table;
+pub mod lengths_json;
+pub mod lengths_table;

@@ -5,7 +5,8 @@
 //! the table is read both ways.
 
 use super::matrix::AgeMatrix;
-use super::tails::{t_95, t_two_sided};
+use crate::analysis::numerics::distribution::{t_quantile, t_two_sided};
+use crate::analysis::numerics::holm::holm;
 
 /// Whether an age could be tested.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -112,22 +113,6 @@ pub fn paired_difference(matrix: &AgeMatrix) -> Option<PairedDifference> {
     })
 }
 
-/// Holm's step-down adjustment, in the order given; `None` stays outside the family.
-pub fn holm(p_values: &[Option<f64>]) -> Vec<Option<f64>> {
-    let mut family: Vec<(usize, f64)> =
-        p_values.iter().enumerate().filter_map(|(index, p)| Some((index, (*p)?))).collect();
-    family.sort_by(|a, b| a.1.total_cmp(&b.1));
-    let mut adjusted = vec![None; p_values.len()];
-    let mut running = 0.0_f64;
-    for (rank, (index, p)) in family.iter().enumerate() {
-        running = running.max((family.len() - rank) as f64 * p).min(1.0);
-        if let Some(place) = adjusted.get_mut(*index) {
-            *place = Some(running);
-        }
-    }
-    adjusted
-}
-
 fn row(age: u32, sample: &Sample, spread: bool) -> BiasRow {
     let status = match (sample.n, spread) {
         (0..=1, _) => BiasStatus::TooFew,
@@ -178,7 +163,7 @@ impl Sample {
     }
 
     fn ci95(&self) -> Option<[f64; 2]> {
-        let half = t_95(self.df())? * self.se()?;
+        let half = t_quantile(0.975, self.df())? * self.se()?;
         Some([self.mean - half, self.mean + half])
     }
 }
@@ -186,16 +171,6 @@ impl Sample {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// By hand: 0.01 x 3, 0.02 x 2, then 0.03 x 1 lifted to 0.04.
-    #[test]
-    fn holm_steps_down_and_never_falls() {
-        let adjusted = holm(&[Some(0.03), None, Some(0.01), Some(0.02)]);
-        for (found, expected) in adjusted.iter().zip([Some(0.04), None, Some(0.03), Some(0.04)]) {
-            assert_eq!(found.is_some(), expected.is_some());
-            assert!((found.unwrap_or(0.0) - expected.unwrap_or(0.0)).abs() < 1e-15);
-        }
-    }
 
     #[test]
     fn a_shift_without_spread_is_not_tested() {

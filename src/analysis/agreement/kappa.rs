@@ -3,8 +3,9 @@
 //! Sources: Cohen 1960 (Educ. Psychol. Meas. 20:37-46) and 1968 (Psychol. Bull. 70:213-220); both standard errors by
 //! Fleiss, Cohen & Everitt 1969 (Psychol. Bull. 72:323-327).
 
+use statrs::function::erf::erfc;
+
 use super::matrix::AgeMatrix;
-use super::tails::{Z_95, normal_two_sided};
 
 /// How much a disagreement counts as agreement, by the gap between the ages over the largest gap m.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -39,6 +40,9 @@ impl KappaWeights {
         }
     }
 }
+
+/// The standard normal quantile at 97.5 %.
+const Z_95: f64 = 1.959_963_984_540_054;
 
 /// A kappa with its errors.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -119,6 +123,11 @@ pub fn kappa_with(matrix: &AgeMatrix, weight: impl Fn(usize, usize) -> f64) -> O
         z,
         p: z.and_then(normal_two_sided),
     })
+}
+
+/// P(|Z| >= |z|) for the standard normal.
+fn normal_two_sided(z: f64) -> Option<f64> {
+    z.is_finite().then(|| erfc(z.abs() / std::f64::consts::SQRT_2))
 }
 
 fn each_cell(matrix: &AgeMatrix, mut visit: impl FnMut(usize, usize, f64)) {

@@ -3,7 +3,7 @@
 //! Source: Bland & Altman 1986 (Lancet i:307-310). The paper uses 2 standard deviations in its example; 1.96 is
 //! the default here.
 
-use super::tails::{t_95, t_two_sided};
+use crate::analysis::numerics::distribution::{t_quantile, t_two_sided};
 
 /// The usual multiple of the standard deviation.
 pub const USUAL_MULTIPLE: f64 = 1.96;
@@ -72,7 +72,7 @@ pub fn limits_of_agreement(
     let within_sd = (weighted(|first, second| (first - second).powi(2)) / (2.0 * count)).sqrt();
     let (lower, upper) = (mean - multiple * sd, mean + multiple * sd);
     let (se_mean, se_limit) = (sd / count.sqrt(), sd * (3.0 / count).sqrt());
-    let t = t_95(count - 1.0);
+    let t = t_quantile(0.975, count - 1.0);
     let around = |centre: f64, se: f64| t.map(|t| [centre - t * se, centre + t * se]);
     Some(LimitsOfAgreement {
         n,

@@ -5,7 +5,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::matrix::AgeMatrix;
-use super::tails::chi_squared_upper;
+use crate::analysis::numerics::distribution::chi_squared_upper;
 
 /// The Stuart-Maxwell test.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -16,7 +16,6 @@ mod null_distribution;
 pub mod precision;
 pub mod readings;
 pub mod symmetry;
-mod tails;
 pub mod verdict;
 
 /// Why ages could not be compared.

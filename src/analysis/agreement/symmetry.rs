@@ -6,7 +6,7 @@
 
 use super::matrix::{AgeMatrix, MirrorCells};
 use super::null_distribution::{exact_p, simulated_p};
-use super::tails::chi_squared_upper;
+use crate::analysis::numerics::distribution::chi_squared_upper;
 
 pub use super::null_distribution::Simulated;
 

@@ -3,10 +3,11 @@
 //! Only the tests decide, at a stated level. Reference levels that are common practice or recalled from memory stand
 //! beside the figures and never decide by themselves.
 
-use super::bias::{BiasRow, holm};
+use super::bias::BiasRow;
 use super::comparison::{PairComparison, Settings};
 use super::precision::Precision;
 use super::symmetry::{Symmetry, SymmetryTest};
+use crate::analysis::numerics::holm::holm;
 
 /// Mean CV that is a common target for species of moderate longevity, percent (Campana 2001, from memory).
 const CV_TARGET: f64 = 5.0;
