@@ -7,7 +7,6 @@ use crate::analysis::agreement::comparison::{Comparison, PairComparison, Setting
 use crate::analysis::agreement::icc::IntraclassCorrelation;
 use crate::analysis::agreement::kappa::{Kappa, KappaWeights};
 use crate::analysis::agreement::limits::LimitsOfAgreement;
-use crate::analysis::agreement::matching::RadiusAgreement;
 use crate::analysis::agreement::matrix::AgeMatrix;
 use crate::analysis::agreement::precision::Precision;
 use crate::analysis::agreement::symmetry::Symmetry;
@@ -29,25 +28,6 @@ pub fn agree_json(comparison: &Comparison, error: Option<&str>) -> Value {
     };
     document.insert("error".to_owned(), json!(error));
     Value::Object(document)
-}
-
-/// Radii of two readers annulus by annulus, micrometres, second minus first.
-pub fn radii_json(radii: &RadiusAgreement) -> Value {
-    json!({
-        "n_fish": radii.n_fish,
-        "n_equal_counts": radii.n_equal_counts,
-        "n_same_count_other_annuli": radii.n_other_annuli,
-        "only_first_reader": radii.only_first,
-        "only_second_reader": radii.only_second,
-        "by_annulus": radii.by_annulus.iter().map(|row| json!({
-            "annulus": row.number,
-            "n": row.n,
-            "mean_difference_um": (row.n > 0).then(|| row.mean.value()),
-            "sd_um": row.sd.map(|sd| sd.value()),
-            "n_parting": row.n_parting,
-        })).collect::<Vec<_>>(),
-        "limits_um": radii.limits.as_ref().map(limits),
-    })
 }
 
 fn set_block(comparison: &Comparison) -> Map<String, Value> {
@@ -75,7 +55,7 @@ fn pair_block(pair: &PairComparison, settings: Settings) -> Map<String, Value> {
     let bias: Vec<Value> = directions
         .into_iter()
         .flat_map(|(reference, reader, rows)| {
-            rows.iter().map(|row| bias_row(reference, reader, row))
+            rows.iter().map(|row| bias_row_json(reference, reader, row))
         })
         .collect();
     let kappas = KappaWeights::ALL.iter().zip(&pair.kappa);
@@ -93,7 +73,7 @@ fn pair_block(pair: &PairComparison, settings: Settings) -> Map<String, Value> {
         ("bias", Value::Array(bias)),
         ("difference", json!(pair.difference.as_ref().map(difference))),
         ("icc", json!(pair.icc.as_ref().map(icc))),
-        ("limits", json!(pair.limits.as_ref().map(limits))),
+        ("limits", json!(pair.limits.as_ref().map(limits_json))),
         (
             "stuart_maxwell",
             json!(
@@ -160,7 +140,8 @@ fn kappa(kappa: &Kappa) -> Value {
     })
 }
 
-fn bias_row(reference: &str, reader: &str, row: &BiasRow) -> Value {
+/// One row of an age-bias table.
+pub(super) fn bias_row_json(reference: &str, reader: &str, row: &BiasRow) -> Value {
     json!({
         "reference": reference,
         "reader": reader,
@@ -210,7 +191,8 @@ fn icc(icc: &IntraclassCorrelation) -> Value {
     })
 }
 
-fn limits(limits: &LimitsOfAgreement) -> Value {
+/// Limits of agreement, in the unit of the measurements.
+pub(super) fn limits_json(limits: &LimitsOfAgreement) -> Value {
     json!({
         "direction": "second minus first",
         "n": limits.n,
