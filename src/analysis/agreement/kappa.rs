@@ -74,48 +74,23 @@ pub fn kappa(matrix: &AgeMatrix, weights: KappaWeights) -> Option<Kappa> {
 /// Kappa with any agreement weights, 1 on the diagonal, given by row and column from 0.
 pub fn kappa_with(matrix: &AgeMatrix, weight: impl Fn(usize, usize) -> f64) -> Option<Kappa> {
     let n = matrix.n() as f64;
-    let share =
-        |totals: Vec<u64>| -> Vec<f64> { totals.iter().map(|count| *count as f64 / n).collect() };
-    let (rows, columns) = (share(matrix.row_totals()), share(matrix.column_totals()));
-    let row_weight = |row: usize| -> f64 {
-        columns.iter().enumerate().map(|(column, p)| weight(row, column) * p).sum()
-    };
-    let column_weight = |column: usize| -> f64 {
-        rows.iter().enumerate().map(|(row, p)| weight(row, column) * p).sum()
-    };
-    let row_weights: Vec<f64> = (0..rows.len()).map(row_weight).collect();
-    let column_weights: Vec<f64> = (0..columns.len()).map(column_weight).collect();
-    let expected: f64 = rows.iter().zip(&row_weights).map(|(p, weight)| p * weight).sum();
-    let mut observed = 0.0;
-    each_cell(matrix, |row, column, count| observed += weight(row, column) * count / n);
-    let beyond_chance = 1.0 - expected;
-    // One age only: the margins leave nothing that chance would not give. NaN (no fish) goes here as well.
-    if !(beyond_chance > 1e-12) {
+    let chance = Chance::of(matrix, n, &weight);
+    let beyond_chance = 1.0 - chance.expected;
+    // One age only: the margins leave nothing that chance would not give.
+    if n == 0.0 || beyond_chance <= 1e-12 {
         return None;
     }
-    let (mut variance, mut null_variance) = (0.0, 0.0);
-    for ((row, p_row), row_weight) in rows.iter().enumerate().zip(&row_weights) {
-        for ((column, p_column), column_weight) in columns.iter().enumerate().zip(&column_weights) {
-            let chance = weight(row, column) - (row_weight + column_weight);
-            null_variance += p_row * p_column * chance * chance;
-        }
-    }
-    each_cell(matrix, |row, column, count| {
-        let by_margins =
-            row_weights.get(row).unwrap_or(&0.0) + column_weights.get(column).unwrap_or(&0.0);
-        let part = weight(row, column) * beyond_chance - by_margins * (1.0 - observed);
-        variance += count / n * part * part;
-    });
-    variance -= (observed * expected - 2.0 * expected + observed).powi(2);
-    null_variance -= expected * expected;
-    let estimate = (observed - expected) / beyond_chance;
+    let mut observed = 0.0;
+    each_cell(matrix, |row, column, count| observed += weight(row, column) * count / n);
+    let estimate = (observed - chance.expected) / beyond_chance;
+    let variance = chance.variance(matrix, n, observed, &weight);
     // Rounding can leave a variance of 0 a hair below it.
     let se = (variance.max(0.0) / n).sqrt() / beyond_chance.powi(2);
-    let se_null = (null_variance.max(0.0) / n).sqrt() / beyond_chance;
+    let se_null = (chance.null_variance(&weight).max(0.0) / n).sqrt() / beyond_chance;
     let z = (se_null > 0.0).then(|| estimate / se_null);
     Some(Kappa {
         observed,
-        expected,
+        expected: chance.expected,
         estimate,
         se,
         ci95: [estimate - Z_95 * se, estimate + Z_95 * se],
@@ -123,6 +98,66 @@ pub fn kappa_with(matrix: &AgeMatrix, weight: impl Fn(usize, usize) -> f64) -> O
         z,
         p: z.and_then(normal_two_sided),
     })
+}
+
+/// What the margins give by chance: shares of each age by each reader, and the mean weight of each row and column.
+struct Chance {
+    rows: Vec<f64>,
+    columns: Vec<f64>,
+    row_weights: Vec<f64>,
+    column_weights: Vec<f64>,
+    expected: f64,
+}
+
+impl Chance {
+    fn of(matrix: &AgeMatrix, n: f64, weight: &impl Fn(usize, usize) -> f64) -> Self {
+        let share = |totals: Vec<u64>| -> Vec<f64> {
+            totals.iter().map(|count| *count as f64 / n).collect()
+        };
+        let (rows, columns) = (share(matrix.row_totals()), share(matrix.column_totals()));
+        let row_weight = |row: usize| -> f64 {
+            columns.iter().enumerate().map(|(column, p)| weight(row, column) * p).sum()
+        };
+        let column_weight = |column: usize| -> f64 {
+            rows.iter().enumerate().map(|(row, p)| weight(row, column) * p).sum()
+        };
+        let row_weights: Vec<f64> = (0..rows.len()).map(row_weight).collect();
+        let column_weights = (0..columns.len()).map(column_weight).collect();
+        let expected = rows.iter().zip(&row_weights).map(|(p, weight)| p * weight).sum();
+        Self { rows, columns, row_weights, column_weights, expected }
+    }
+
+    /// The bracket of the large-sample variance.
+    fn variance(
+        &self,
+        matrix: &AgeMatrix,
+        n: f64,
+        observed: f64,
+        weight: &impl Fn(usize, usize) -> f64,
+    ) -> f64 {
+        let expected = self.expected;
+        let mut sum = 0.0;
+        each_cell(matrix, |row, column, count| {
+            let by_margins = self.row_weights.get(row).unwrap_or(&0.0)
+                + self.column_weights.get(column).unwrap_or(&0.0);
+            let part = weight(row, column) * (1.0 - expected) - by_margins * (1.0 - observed);
+            sum += count / n * part * part;
+        });
+        sum - (observed * expected - 2.0 * expected + observed).powi(2)
+    }
+
+    /// The bracket of the variance where agreement is by chance alone.
+    fn null_variance(&self, weight: &impl Fn(usize, usize) -> f64) -> f64 {
+        let mut sum = 0.0;
+        for ((row, p_row), row_weight) in self.rows.iter().enumerate().zip(&self.row_weights) {
+            let columns = self.columns.iter().enumerate().zip(&self.column_weights);
+            for ((column, p_column), column_weight) in columns {
+                let part = weight(row, column) - (row_weight + column_weight);
+                sum += p_row * p_column * part * part;
+            }
+        }
+        sum - self.expected * self.expected
+    }
 }
 
 /// P(|Z| >= |z|) for the standard normal.

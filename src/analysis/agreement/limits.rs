@@ -110,7 +110,7 @@ fn trend(
         }
     }
     let [xx, xy, yy] = sums;
-    if !(xx > 0.0) {
+    if xx <= 0.0 || xx.is_nan() {
         return None;
     }
     let slope = xy / xx;
