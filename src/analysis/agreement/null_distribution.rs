@@ -32,6 +32,7 @@ pub fn exact_p(sizes: &[u64], observed: f64) -> Option<f64> {
     let mut sizes = sizes.to_vec();
     // Large groups first: most of their values reach the observed one at once and need no further sums.
     sizes.sort_unstable_by(|a, b| b.cmp(a));
+    // Sums still below the observed value; every one that reaches it is counted at once.
     let mut partial = vec![(0.0, 1.0)];
     let mut reached = 0.0;
     let mut formed = 0;
@@ -50,9 +51,7 @@ pub fn exact_p(sizes: &[u64], observed: f64) -> Option<f64> {
         }
         partial = merged(next);
     }
-    let rest: f64 =
-        partial.iter().filter(|(sum, _)| *sum >= observed - TIE).map(|state| state.1).sum();
-    Some((reached + rest).min(1.0))
+    Some(reached.min(1.0))
 }
 
 /// The same probability from random draws; `None` without groups or with one too large to tabulate.
