@@ -10,3 +10,6 @@ pub mod radii;
 pub mod reading;
 pub mod survey;
 pub mod units;
+
+/// A calendar day, for the rooms that only pass it on.
+pub use jiff::civil::Date;

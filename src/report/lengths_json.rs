@@ -104,6 +104,7 @@ fn fish(fish: &FishLengths) -> Value {
         "age": fish.age(),
         "lengths_mm": fish.lengths_mm,
         "length_at_capture_mm": fish.length_at_capture_mm,
+        "radius_at_capture_um": fish.radius_at_capture_um,
         "edge_counted": fish.edge_counted,
         "year_class": fish.year_class,
         "n_structures": fish.n_structures,

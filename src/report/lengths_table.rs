@@ -36,7 +36,7 @@ pub fn lengths_text(result: &LengthsResult) -> String {
             format!("{}{row}: {}", one.fish, one.reason)
         }),
     );
-    list(&mut text, "Mind", result.warnings.iter().map(ToString::to_string));
+    list(&mut text, "Note", result.warnings.iter().map(ToString::to_string));
     text
 }
 
@@ -256,7 +256,7 @@ fn lee(text: &mut String, result: &LengthsResult) {
         return;
     }
     text.push_str("\nLength at annulus on age at capture (negative slope: Lee's phenomenon)\n");
-    text.push_str(" annulus     n   mm/year      se       p  p adjusted\n");
+    text.push_str(" annulus     n   mm/year      se       p     p, Holm\n");
     let p =
         |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.3}"));
     for row in &result.lee {

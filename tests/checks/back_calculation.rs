@@ -8,6 +8,8 @@ use winterline::analysis::back_calculation::{
     back_calculate, fit_fry_curve,
 };
 use winterline::domain::units::{Micrometres, Millimetres};
+use winterline::report::lengths_json::lengths_json;
+use winterline::store::radii_table::parse_radii;
 
 use crate::published::{Comparison, Published, floats};
 
@@ -251,4 +253,40 @@ fn an_annulus_on_the_edge_has_the_length_at_capture() {
         }
     }
     assert_eq!(compared, 13 * 14);
+}
+
+/// The way of a spreadsheet: text to rows, rows to fish, fish to the document others read. The reference lengths come
+/// out of it as they went in.
+#[test]
+fn a_table_of_radii_gives_the_reference_lengths_as_json() {
+    let published = Published::open("01_backcalc_linear");
+    let fish = published.case("regressions")["input"]["fish"].as_array().unwrap().clone();
+    let mut text = String::from("Fish;Length_mm;radius_um");
+    (1..=9).for_each(|annulus| text.push_str(&format!(";A{annulus}_um")));
+    for one in &fish {
+        let radii = floats(&one["annulus_radii_mm"]);
+        let cell = |index: usize| {
+            radii.get(index).map_or(String::new(), |mm| (mm * UM_PER_MM).to_string())
+        };
+        let annuli: Vec<String> = (0..9).map(cell).collect();
+        let total = one["radius_mm"].as_f64().unwrap() * UM_PER_MM;
+        let key = one["id"].as_str().unwrap();
+        text.push_str(&format!("\n{key};{};{total};{}", one["length_mm"], annuli.join(";")));
+    }
+    text.push_str("\nF15;-;2000;900;;;;;;;;\n");
+    let table = parse_radii(text.as_bytes()).unwrap();
+    assert_eq!(table.faults.len(), 1);
+    let result = run(&SampleFish::from_rows(&table.rows), Method::ScaleProportional);
+    let fault = table.faults[0].to_string();
+    let document: Value =
+        serde_json::from_str(&lengths_json(&result, Some(&fault)).to_string()).unwrap();
+    let expected = &published.case("scale_proportional_linear_S_on_L")["expected"];
+    let mut c = Comparison::within(1e-9);
+    for one in document["fish"].as_array().unwrap() {
+        let key = one["fish"].as_str().unwrap();
+        c.numbers(key, &floats(&one["lengths_mm"]), &expected[key]);
+    }
+    assert_eq!(c.compared, 60);
+    assert_eq!(document["regression"]["direction"], "radius-on-length");
+    assert!(document["error"].as_str().unwrap().starts_with("row 16, column length_mm"));
 }

@@ -231,3 +231,14 @@ fn small_samples_and_fry_outside_its_bounds_are_named() {
     let error = back_calculate(few, fry, &options).unwrap_err();
     assert!(matches!(error, BackCalculationError::FryIntercept { .. }));
 }
+
+#[test]
+fn a_year_class_at_odds_with_date_and_age_is_flagged_and_kept() {
+    let mut sample = checked_sample();
+    sample[0].year_class = Some(2021);
+    let result = back_calculate(&sample, Method::DirectProportion, &Options::default()).unwrap();
+    assert_eq!(result.fish[0].year_class, Some(2021));
+    let flag = Flag::YearClassDisagrees { entered: 2021, by_age: 2020 };
+    assert_eq!(result.fish[0].flags, [flag]);
+    assert_eq!(result.fish[1].flags, []);
+}

@@ -58,16 +58,16 @@ fn tables_by_year_class_and_grand_means() {
 }
 
 /// The smallest uncertainty of the choice of hypothesis (Francis 1990): the largest gap of the two hypotheses in
-/// the printed lengths of the same sample.
+/// the reference lengths of the same sample.
 #[test]
-fn the_largest_difference_of_two_methods_is_the_largest_printed_one() {
+fn the_largest_difference_of_two_methods_is_the_largest_reference_one() {
     let published = Published::open("01_backcalc_linear");
     let sample = sample(&published.case("regressions")["input"]["fish"]);
     let run = |method| back_calculate(&sample, method, &Options::default()).unwrap();
     let compared = compare_methods(&run(Method::ScaleProportional), &run(Method::BodyProportional));
-    let printed = |case: &str| published.case(case)["expected"].clone();
-    let scale = printed("scale_proportional_linear_S_on_L");
-    let body = printed("body_proportional_linear_L_on_S");
+    let reference = |case: &str| published.case(case)["expected"].clone();
+    let scale = reference("scale_proportional_linear_S_on_L");
+    let body = reference("body_proportional_linear_L_on_S");
     let mut largest = (0.0, String::new(), 0);
     for (key, lengths) in scale.as_object().unwrap() {
         for (index, length) in lengths.as_array().unwrap().iter().enumerate() {

@@ -6,6 +6,7 @@ use winterline::analysis::numerics::diagnostics::{breusch_pagan, line_diagnostic
 use winterline::analysis::numerics::geometric_mean::GeometricMeanLine;
 use winterline::analysis::numerics::quadratic::{Quadratic, lack_of_fit};
 use winterline::analysis::numerics::regression::{Line, LineThroughOrigin};
+use winterline::analysis::numerics::shapiro_wilk::shapiro_wilk;
 
 use crate::published::{Comparison, Published, floats};
 
@@ -36,7 +37,7 @@ fn nist_norris() {
     assert_eq!(c.compared, 10);
 }
 
-/// NIST StRD Pontius, certified values: raw powers of x lose the digits asked for.
+/// NIST StRD Pontius, certified values: x up to 3 million, so that normal equations in raw powers lose the digits.
 #[test]
 fn nist_pontius() {
     let (published, x, y) = nist("Pontius");
@@ -174,9 +175,9 @@ fn logarithms_and_lack_of_fit() {
     assert_eq!(c.compared, 14);
 }
 
-/// Breusch & Pagan 1979 in the form of Koenker 1981.
+/// Breusch & Pagan 1979 in the form of Koenker 1981; Shapiro & Wilk 1965.
 #[test]
-fn residual_spread() {
+fn residual_spread_and_normality() {
     let (published, x, y) = structure_length();
     let case = published.case("residual_tests");
     let line = Line::fit(&x, &y).unwrap();
@@ -184,5 +185,8 @@ fn residual_spread() {
     let mut c = Comparison::within(published.relative(case));
     c.number("LM", test.lm, &case["expected"]["breusch_pagan_koenker_LM"]);
     c.number("p", test.p, &case["expected"]["breusch_pagan_koenker_p"]);
-    assert_eq!(c.compared, 2);
+    let normality = shapiro_wilk(&line.residuals(&x, &y)).unwrap();
+    c.number("W", normality.w, &case["expected"]["shapiro_W"]);
+    c.number("p of W", normality.p, &case["expected"]["shapiro_p"]);
+    assert_eq!(c.compared, 4);
 }

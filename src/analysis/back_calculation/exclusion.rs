@@ -23,6 +23,19 @@ pub enum Reason {
         /// Length found.
         length_mm: f64,
     },
+    /// No structure with radii.
+    #[error("no structure was aged: regenerated and unreadable structures give no lengths")]
+    NoStructure,
+    /// The reader's age is not what annuli and edge add up to.
+    #[error(
+        "the reader's age is {stated}, annuli and edge make {counted}: correct the marks or the age"
+    )]
+    AgeDisagrees {
+        /// Age put down by the reader.
+        stated: u32,
+        /// Annuli, and the edge where it is counted.
+        counted: usize,
+    },
     /// Total radius missing.
     #[error("no total radius: set the margin on the scan, or enter the radius")]
     NoTotalRadius,
@@ -145,6 +158,13 @@ pub enum Flag {
     },
     /// The edge stands for the last annulus, so the last length is the length at capture.
     EdgeCounted,
+    /// The year class entered is not the one that date and age give.
+    YearClassDisagrees {
+        /// Year class as entered.
+        entered: i16,
+        /// Year class by capture date and age.
+        by_age: i16,
+    },
 }
 
 impl std::fmt::Display for Flag {
@@ -158,6 +178,9 @@ impl std::fmt::Display for Flag {
             }
             Self::InsideOrigin { annulus } => {
                 write!(f, "annulus {annulus}: radius not above the radius at origin; extrapolation")
+            }
+            Self::YearClassDisagrees { entered, by_age } => {
+                write!(f, "year class entered as {entered}, by capture date and age it is {by_age}")
             }
             Self::EdgeCounted => f.write_str(
                 "edge counted as this year's annulus; last length is the length at capture",

@@ -19,10 +19,12 @@ mod method;
 mod modified_fry;
 mod power;
 mod quadratic_forms;
+mod readings;
 mod relation;
 mod sample;
 mod scale_proportional;
 mod tables;
+mod uncertainty;
 mod warning;
 
 pub use calculation::{FishLengths, LengthsResult, back_calculate};
@@ -34,6 +36,7 @@ pub use modified_fry::{FryCurve, fit_fry_curve};
 pub use relation::{Direction, Relation, Shape};
 pub use sample::{Radii, SampleFish};
 pub use tables::{AgeRow, GrandMeans, GroupRow, LengthTables, length_tables};
+pub use uncertainty::{InputErrors, LengthVariance, fraser_lee_variance, mark_error_from_pairs};
 pub use warning::Warning;
 
 use crate::analysis::numerics::NumericsError;

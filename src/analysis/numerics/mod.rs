@@ -7,6 +7,7 @@ pub mod holm;
 pub mod multiple;
 pub mod quadratic;
 pub mod regression;
+pub mod shapiro_wilk;
 
 /// Why numbers could not be fitted.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -17,6 +18,14 @@ pub enum NumericsError {
         /// Pairs needed.
         needed: usize,
         /// Pairs given.
+        found: usize,
+    },
+    /// More values than the method is meant for.
+    #[error("at most {most} values can be tested, found {found}")]
+    TooMany {
+        /// Most values.
+        most: usize,
+        /// Values given.
         found: usize,
     },
     /// Columns of different length.

@@ -1,8 +1,8 @@
 //! One row of a table of radii.
 
 use csv::StringRecord;
-use jiff::civil::Date;
 
+use crate::domain::Date;
 use crate::domain::fish::Sex;
 use crate::domain::radii::RadiiRow;
 use crate::domain::units::{Micrometres, Millimetres};
