@@ -245,29 +245,39 @@ fn precision_statements(precision: &Precision, settings: Settings) -> Vec<Statem
     statements
 }
 
-/// The ages at which the mean of the other reader departs, in both directions of reading the table.
+/// The ages at which the mean of the other reader departs, and which way, in both directions of reading the table.
 fn parting_ages(pair: &PairComparison, level: f64) -> Option<Statement> {
-    let ages = |rows: &[BiasRow]| -> Vec<String> {
-        let shown = rows.iter().filter(|row| row.p_holm.is_some_and(|p| p < level));
-        shown.map(|row| row.age.to_string()).collect()
-    };
     let [first, second] = &pair.readers;
-    let both = [(first, ages(&pair.bias_on_first)), (second, ages(&pair.bias_on_second))];
-    let parts: Vec<String> = both
-        .into_iter()
-        .filter(|(_, ages)| !ages.is_empty())
-        .map(|(reader, ages)| format!("{} by {reader}", ages.join(", ")))
-        .collect();
+    let directions = [(first, second, &pair.bias_on_first), (second, first, &pair.bias_on_second)];
+    let mut parts = Vec::new();
+    for (reference, reader, rows) in directions {
+        for (way, is_older) in [("older", true), ("younger", false)] {
+            let ages = parted(rows, level, is_older);
+            if !ages.is_empty() {
+                parts.push(format!(
+                    "{reader} reads {way} than {reference} at age {}",
+                    ages.join(", ")
+                ));
+            }
+        }
+    }
     if parts.is_empty() {
         return None;
     }
     let text = format!(
-        "mean ages part at age {} (an age that shows in one direction only may be the tilt that any scatter gives the \
-         oldest and youngest)",
-        parts.join("; at age ")
+        "by the age of the reader named last, {} (an age that shows in one direction only may be the tilt that any \
+         scatter gives the oldest and youngest)",
+        parts.join("; ")
     );
     let source = "Campana, Annand & McMillan 1995; Holm 1979";
     Some(Statement { text, basis: Basis::Published, source })
+}
+
+fn parted(rows: &[BiasRow], level: f64, is_older: bool) -> Vec<String> {
+    let shown = rows.iter().filter(|row| {
+        row.p_holm.is_some_and(|p| p < level) && (row.mean > f64::from(row.age)) == is_older
+    });
+    shown.map(|row| row.age.to_string()).collect()
 }
 
 fn next_steps(bias: BiasFinding, n: u64) -> Vec<String> {
@@ -330,6 +340,20 @@ mod tests {
         assert_eq!(found.bias, BiasFinding::NoDisagreement);
         assert!(found.next.iter().any(|step| step.contains("read more fish")));
         assert!(!found.bias.is_systematic());
+    }
+
+    #[test]
+    fn the_ages_that_part_are_named_with_their_direction() {
+        let first: Vec<u32> = (0..80).map(|fish| if fish % 2 == 0 { 3 } else { 8 }).collect();
+        let turned = first.iter().zip(0..).map(|(age, fish)| match (age, fish % 10) {
+            (3, 0) | (8, 1) => *age,
+            (3, _) => 4,
+            _ => 6,
+        });
+        let found = verdict(&first, &turned.collect::<Vec<_>>());
+        assert_eq!(found.bias, BiasFinding::SecondYounger);
+        let text = "rt reads older than kb at age 3; rt reads younger than kb at age 8";
+        assert!(found.statements.iter().any(|s| s.text.contains(text)), "{:?}", found.statements);
     }
 
     #[test]
