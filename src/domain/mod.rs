@@ -1,6 +1,7 @@
 //! Words and units of the trade. Nothing here opens a file or draws.
 
 pub mod age;
+pub mod ages;
 pub mod axis;
 pub mod calibration;
 pub mod dates;

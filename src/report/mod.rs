@@ -1,4 +1,8 @@
 //! Results as tables, JSON and CSV. Returns text; writes nothing.
 
+pub mod agree_accuracy;
+pub mod agree_json;
+pub mod agree_radii;
+pub mod agree_table;
 pub mod lengths_json;
 pub mod lengths_table;

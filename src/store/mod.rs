@@ -3,6 +3,7 @@
 //! Start at [`collection`](crate::store::collection) to open a survey folder, at [`sidecar`](crate::store::sidecar) for
 //! one reader's readings on one scan, and at [`safe_write`](crate::store::safe_write) for the one way of writing.
 
+pub mod ages_table;
 pub mod cells;
 pub mod collection;
 #[cfg(test)]
