@@ -1,1 +1,7 @@
 //! From readings to numbers. Opens no file.
+
+pub mod condition;
+pub mod growth;
+pub mod numerics;
+pub mod reference;
+pub mod year_effects;

@@ -1,0 +1,7 @@
+//! Plain numerical work on `f64`, named with its unit by the caller.
+
+pub mod bootstrap;
+pub mod least_squares;
+pub mod splitmix;
+pub mod symmetric;
+pub mod tails;
