@@ -3,7 +3,7 @@
 //! Standard-weight equations and length categories are entered with their source by the person who uses them; none is
 //! built in.
 
-use crate::analysis::numerics::tails::{beta_quantile, normal_quantile};
+use crate::analysis::numerics::quantiles::{beta_quantile, normal_quantile};
 use crate::domain::units::{GRAMS_PER_POUND, MM_PER_INCH};
 
 /// log10 Ws = intercept + slope log10 TL, in grams and millimetres.

@@ -4,10 +4,11 @@
 //! age) and of Jackson, Quist & Larscheid 2008 (percent of a standard), both from memory. Basis (capture or annulus), season,
 //! length type and structure of reference and sample must match; a mismatch is refused, never converted.
 
-use crate::analysis::numerics::tails::t_975;
+use crate::analysis::numerics::distribution::t_quantile;
 use crate::domain::fish::LengthType;
 use crate::domain::reading::Structure;
-use crate::domain::reference::{Basis, ReferenceAge};
+use crate::domain::reference::{LengthBasis, ReferenceLength};
+use crate::domain::units::Millimetres;
 
 /// Fish an age must have to enter the index unless the user says otherwise (common practice, no source).
 pub const DEFAULT_MINIMUM_PER_AGE: usize = 5;
@@ -41,9 +42,9 @@ pub enum ReferenceError {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SampleKind {
     /// Capture or annulus.
-    pub basis: Basis,
-    /// Months of capture as written; not compared for annulus lengths.
-    pub months: String,
+    pub basis: LengthBasis,
+    /// Months of capture, 1 to 12; not compared for annulus lengths.
+    pub months: Vec<u8>,
     /// Length type.
     pub length_type: LengthType,
     /// Structure read.
@@ -54,7 +55,7 @@ pub struct SampleKind {
 ///
 /// # Errors
 /// [`ReferenceError`] at the first age that differs in kind or holds an impossible value.
-pub fn check_reference(reference: &[ReferenceAge], kind: &SampleKind) -> Result<(), ReferenceError> {
+pub fn check_reference(reference: &[ReferenceLength], kind: &SampleKind) -> Result<(), ReferenceError> {
     for age in reference {
         let mismatch = |what, reference: &str, sample: &str| ReferenceError::Mismatch {
             what,
@@ -72,17 +73,31 @@ pub fn check_reference(reference: &[ReferenceAge], kind: &SampleKind) -> Result<
         {
             return Err(mismatch("structure", theirs.word(), ours.word()));
         }
-        let seasons = (age.months.trim(), kind.months.trim());
-        if kind.basis == Basis::Capture && !seasons.0.eq_ignore_ascii_case(seasons.1) {
-            return Err(mismatch("months", seasons.0, seasons.1));
+        if kind.basis == LengthBasis::Capture && sorted(&age.months) != sorted(&kind.months) {
+            return Err(mismatch("months", &month_list(&age.months), &month_list(&kind.months)));
         }
-        for (what, found) in [("mean", Some(age.mean_mm)), ("SD", age.sd_mm)] {
-            if let Some(found) = found.filter(|found| !(*found > 0.0 && found.is_finite())) {
-                return Err(ReferenceError::BadReference { age: age.age, what, found });
+        for (what, found) in [("mean", Some(age.mean)), ("SD", age.sd)] {
+            let bad = found.filter(|found| !(found.value() > 0.0 && found.value().is_finite()));
+            if let Some(found) = bad {
+                return Err(ReferenceError::BadReference { age: age.age, what, found: found.value() });
             }
         }
     }
     Ok(())
+}
+
+fn sorted(months: &[u8]) -> Vec<u8> {
+    let mut months = months.to_vec();
+    months.sort_unstable();
+    months.dedup();
+    months
+}
+
+fn month_list(months: &[u8]) -> String {
+    if months.is_empty() {
+        return "not stated".to_owned();
+    }
+    months.iter().map(u8::to_string).collect::<Vec<_>>().join(", ")
 }
 
 /// Where a length falls among tabulated percentiles.
@@ -107,7 +122,9 @@ impl std::fmt::Display for Percentile {
 }
 
 /// Linear interpolation between (percent, mm) pairs in rising order; `None` without pairs.
-pub fn percentile_of(length_mm: f64, table: &[(f64, f64)]) -> Option<Percentile> {
+pub fn percentile_of(length_mm: f64, table: &[(f64, Millimetres)]) -> Option<Percentile> {
+    let table: Vec<(f64, f64)> =
+        table.iter().map(|(percent, length)| (*percent, length.value())).collect();
     let (lowest, highest) = (table.first()?, table.last()?);
     if length_mm < lowest.1 {
         return Some(Percentile::Below(lowest.0));
@@ -141,12 +158,12 @@ pub struct Standing {
 }
 
 /// Compares one length with the reference at its age.
-pub fn standing(length_mm: f64, reference: &ReferenceAge) -> Standing {
-    let deviation_mm = length_mm - reference.mean_mm;
+pub fn standing(length_mm: f64, reference: &ReferenceLength) -> Standing {
+    let deviation_mm = length_mm - reference.mean.value();
     Standing {
-        percent: 100.0 * length_mm / reference.mean_mm,
+        percent: 100.0 * length_mm / reference.mean.value(),
         deviation_mm,
-        z: reference.sd_mm.map(|sd| deviation_mm / sd),
+        z: reference.sd.map(|sd| deviation_mm / sd.value()),
         percentile: percentile_of(length_mm, &reference.percentiles),
     }
 }
@@ -191,7 +208,7 @@ pub struct GrowthIndex {
 /// freedom after Satterthwaite 1946; where an age has one fish, the SD pooled over ages stands in for its own.
 pub fn growth_index(
     observed: &[(u32, f64)],
-    reference: &[ReferenceAge],
+    reference: &[ReferenceLength],
     minimum_per_age: usize,
 ) -> GrowthIndex {
     let mut ages: Vec<u32> = observed.iter().map(|(age, _)| *age).collect();
@@ -226,7 +243,7 @@ pub fn growth_index(
 fn compare_age(
     age: u32,
     observed: &[(u32, f64)],
-    reference: &[ReferenceAge],
+    reference: &[ReferenceLength],
     minimum_per_age: usize,
 ) -> AgeComparison {
     let lengths: Vec<f64> = observed.iter().filter(|pair| pair.0 == age).map(|pair| pair.1).collect();
@@ -263,7 +280,7 @@ fn interval(centre: f64, used: &[(&AgeComparison, Standing)]) -> Option<[f64; 2]
     } else {
         sum * sum / terms.iter().map(|(variance, df)| variance * variance / df).sum::<f64>()
     };
-    let half = t_975(df)? * sum.sqrt() / used.len() as f64;
+    let half = t_quantile(0.975, df)? * sum.sqrt() / used.len() as f64;
     half.is_finite().then(|| [centre - half, centre + half])
 }
 
@@ -282,8 +299,8 @@ pub fn standard_from_waters(
     waters: &[WaterMeans],
     leave_out: Option<usize>,
     minimum_waters: usize,
-    like: &ReferenceAge,
-) -> Vec<ReferenceAge> {
+    like: &ReferenceLength,
+) -> Vec<ReferenceLength> {
     let others: Vec<&WaterMeans> = waters
         .iter()
         .enumerate()
@@ -307,10 +324,13 @@ pub fn standard_from_waters(
             }
             let mean_mm = means.iter().sum::<f64>() / n as f64;
             let squares: f64 = means.iter().map(|mean| (mean - mean_mm).powi(2)).sum();
-            Some(ReferenceAge {
+            Some(ReferenceLength {
                 age,
-                mean_mm,
-                sd_mm: (n > 1).then(|| (squares / (n - 1) as f64).sqrt()).filter(|sd| *sd > 0.0),
+                mean: Millimetres(mean_mm),
+                sd: (n > 1)
+                    .then(|| (squares / (n - 1) as f64).sqrt())
+                    .filter(|sd| *sd > 0.0)
+                    .map(Millimetres),
                 n: u32::try_from(n).ok(),
                 percentiles: water_percentiles(&means),
                 source: format!("mean of {n} waters of this comparison"),
@@ -321,12 +341,12 @@ pub fn standard_from_waters(
 }
 
 /// Each water's mean at percent 100 (rank - 0.5)/n (Hazen 1914, from memory); empty below four waters.
-fn water_percentiles(sorted: &[f64]) -> Vec<(f64, f64)> {
+fn water_percentiles(sorted: &[f64]) -> Vec<(f64, Millimetres)> {
     if sorted.len() < 4 {
         return Vec::new();
     }
     let n = sorted.len() as f64;
-    sorted.iter().enumerate().map(|(rank, mean)| (100.0 * (rank as f64 + 0.5) / n, *mean)).collect()
+    sorted.iter().enumerate().map(|(rank, mean)| (100.0 * (rank as f64 + 0.5) / n, Millimetres(*mean))).collect()
 }
 
 #[cfg(test)]
@@ -334,27 +354,28 @@ mod tests {
     use super::*;
     use crate::domain::fish::Sex;
 
-    fn reference(age: u32, mean_mm: f64) -> ReferenceAge {
-        ReferenceAge {
+    fn reference(age: u32, mean_mm: f64) -> ReferenceLength {
+        ReferenceLength {
             species: "walleye".to_owned(),
             sex: Sex::Unknown,
             age,
-            basis: Basis::Capture,
-            months: "09-10".to_owned(),
+            basis: LengthBasis::Capture,
+            months: vec![9, 10],
             length_type: LengthType::Total,
             structure: None,
-            mean_mm,
-            sd_mm: None,
+            mean: Millimetres(mean_mm),
+            sd: None,
             n: None,
             percentiles: Vec::new(),
             source: "invented".to_owned(),
+            row: 2,
         }
     }
 
     fn kind() -> SampleKind {
         SampleKind {
-            basis: Basis::Capture,
-            months: "09-10".to_owned(),
+            basis: LengthBasis::Capture,
+            months: vec![10, 9],
             length_type: LengthType::Total,
             structure: Some(Structure::Scale),
         }
@@ -363,9 +384,9 @@ mod tests {
     #[test]
     fn bases_and_seasons_never_mix() {
         assert!(check_reference(&[reference(2, 240.0)], &kind()).is_ok());
-        let annulus = SampleKind { basis: Basis::Annulus, ..kind() };
+        let annulus = SampleKind { basis: LengthBasis::Annulus, ..kind() };
         assert!(check_reference(&[reference(2, 240.0)], &annulus).is_err());
-        let spring = SampleKind { months: "04-05".to_owned(), ..kind() };
+        let spring = SampleKind { months: vec![4, 5], ..kind() };
         let message = check_reference(&[reference(2, 240.0)], &spring).unwrap_err().to_string();
         assert!(message.contains("months"), "{message}");
     }
@@ -387,7 +408,7 @@ mod tests {
             .map(|mean| WaterMeans { name: String::new(), means: vec![(1, *mean, 9)] })
             .collect();
         let standard = standard_from_waters(&waters, Some(2), 1, &reference(0, 1.0));
-        assert_eq!(standard[0].mean_mm, 210.0);
+        assert_eq!(standard[0].mean.value(), 210.0);
         assert!(standard_from_waters(&waters, Some(2), 3, &reference(0, 1.0)).is_empty());
     }
 }

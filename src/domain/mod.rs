@@ -3,10 +3,13 @@
 pub mod age;
 pub mod axis;
 pub mod calibration;
+pub mod dates;
+pub mod effort;
 pub mod fish;
 pub mod length_at_age;
 pub mod progress;
 pub mod reading;
 pub mod reference;
+pub mod stocking;
 pub mod survey;
 pub mod units;

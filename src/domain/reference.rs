@@ -1,19 +1,20 @@
-//! The regional standard: lengths at age to compare a water with.
+//! The regional standard: mean length at age in other waters, by the books of an agency.
 
 use super::fish::{LengthType, Sex};
 use super::reading::Structure;
+use super::units::Millimetres;
 
-/// What a mean length at age is a mean of. The two are never compared with each other.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Basis {
-    /// Length when caught, by age, in stated months.
+/// What a mean length at age is the mean of. The two are never mixed in a comparison.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum LengthBasis {
+    /// Length at capture of fish of that age, in stated months.
     Capture,
-    /// Back-calculated length at the annulus.
+    /// Back-calculated length at that annulus.
     Annulus,
 }
 
-impl Basis {
-    /// The word used in files.
+impl LengthBasis {
+    /// The word used in files and on screen.
     pub const fn word(self) -> &'static str {
         match self {
             Self::Capture => "capture",
@@ -29,31 +30,33 @@ impl Basis {
     }
 }
 
-/// One age of a reference.
+/// Length at one age in the regional standard.
 #[derive(Debug, Clone, PartialEq)]
-pub struct ReferenceAge {
+pub struct ReferenceLength {
     /// Species as written.
     pub species: String,
-    /// Sex, or `Unknown` for both together.
+    /// Sex; unknown where both are together.
     pub sex: Sex,
-    /// Age, whole years.
+    /// Age, or number of the annulus.
     pub age: u32,
-    /// Capture or annulus.
-    pub basis: Basis,
-    /// Months of capture as written, empty for annulus lengths.
-    pub months: String,
-    /// Length type.
+    /// What the mean is the mean of.
+    pub basis: LengthBasis,
+    /// Months of capture, 1 to 12, in order of the season; empty where not stated.
+    pub months: Vec<u8>,
+    /// How the lengths were taken.
     pub length_type: LengthType,
-    /// Structure the ages were read from, where known.
+    /// The structure that was read, where stated.
     pub structure: Option<Structure>,
-    /// Mean length, mm.
-    pub mean_mm: f64,
-    /// Standard deviation of single fish, mm.
-    pub sd_mm: Option<f64>,
-    /// Fish behind it.
+    /// Mean length.
+    pub mean: Millimetres,
+    /// Standard deviation among fish (or waters, as the source has it).
+    pub sd: Option<Millimetres>,
+    /// Number of fish or waters.
     pub n: Option<u32>,
-    /// Percentiles as (percent, mm), rising.
-    pub percentiles: Vec<(f64, f64)>,
-    /// Where it comes from.
+    /// Percent and length, both increasing.
+    pub percentiles: Vec<(f64, Millimetres)>,
+    /// Where it was published.
     pub source: String,
+    /// Row of the file it came from, from 1 (the heading).
+    pub row: usize,
 }

@@ -1,6 +1,6 @@
 //! Bands about a fitted curve: for the mean by the delta method, for a single fish with the residual variance added.
 
-use crate::analysis::numerics::tails::t_975;
+use crate::analysis::numerics::distribution::t_quantile;
 
 use super::cells::ErrorModel;
 use super::curve::MAX_PARAMETERS;
@@ -39,7 +39,7 @@ pub fn predict(fit: &Fit, age: f64) -> Option<Band> {
         ErrorModel::Additive => value,
         ErrorModel::Multiplicative => value.exp(),
     };
-    let t = t_975(fit.df as f64);
+    let t = t_quantile(0.975, fit.df as f64);
     let limits = |variance: f64| {
         t.map(|t| [back(centre - t * variance.sqrt()), back(centre + t * variance.sqrt())])
     };

@@ -7,7 +7,7 @@
 
 use crate::analysis::numerics::least_squares::{Minimum, Stopping, minimise};
 use crate::analysis::numerics::symmetric::inverse;
-use crate::analysis::numerics::tails::t_975;
+use crate::analysis::numerics::distribution::t_quantile;
 
 use super::cells::{ErrorModel, Observation, Sample};
 use super::curve::{Curve, MAX_PARAMETERS, Row};
@@ -216,7 +216,7 @@ fn assemble(
             }
         }
     }
-    let t = t_975(df as f64);
+    let t = t_quantile(0.975, df as f64);
     let mut position = 0;
     let parameters = curve
         .parameter_names()

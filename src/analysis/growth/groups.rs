@@ -2,7 +2,7 @@
 //! memory). Both assume one residual variance in all groups.
 
 use crate::analysis::numerics::least_squares::{Minimum, Stopping, minimise};
-use crate::analysis::numerics::tails::{chi_square_upper_tail, f_upper_tail};
+use crate::analysis::numerics::distribution::{chi_squared_upper, f_upper};
 
 use super::cells::{Observation, Sample};
 use super::curve::{Curve, MAX_PARAMETERS, Row};
@@ -121,10 +121,10 @@ impl Bench<'_> {
             rss: end.rss,
             chi2,
             df,
-            p: chi_square_upper_tail(chi2, df as f64),
+            p: chi_squared_upper(chi2, df as f64),
             f,
             f_df: [df, df2],
-            f_p: f.and_then(|f| f_upper_tail(f, df as f64, df2 as f64)),
+            f_p: f.and_then(|f| f_upper(f, df as f64, df2 as f64)),
             rows: objective.parts.iter().map(|part| part.row(&end.at)).collect(),
             converged,
         }

@@ -2,7 +2,7 @@
 //! (Bates & Watts 1988, from memory). They follow the curvature that Wald intervals ignore.
 
 use crate::analysis::numerics::least_squares::{Stopping, minimise};
-use crate::analysis::numerics::tails::t_975;
+use crate::analysis::numerics::distribution::t_quantile;
 
 use super::curve::Row;
 use super::fit::Fit;
@@ -14,7 +14,7 @@ use super::objective::Objective;
 pub fn profile_interval(fit: &Fit, index: usize) -> Option<[Option<f64>; 2]> {
     let parameter = fit.parameters.get(index)?;
     let (se, sd) = (parameter.se?, fit.residual_sd.filter(|sd| *sd > 0.0)?);
-    let target = t_975(fit.df as f64)?;
+    let target = t_quantile(0.975, fit.df as f64)?;
     let search = Search { fit, index, sd, target };
     Some([search.limit(parameter.estimate, -se), search.limit(parameter.estimate, se)])
 }

@@ -2,6 +2,7 @@
 
 pub mod bootstrap;
 pub mod least_squares;
+pub mod quantiles;
 pub mod splitmix;
 pub mod symmetric;
-pub mod tails;
+

@@ -1,7 +1,7 @@
 //! The equations of the fixed and the mixed model, and what is reported from them.
 
 use crate::analysis::numerics::symmetric::{cholesky, inverse, log_determinant, solve_cholesky};
-use crate::analysis::numerics::tails::{f_upper_tail, t_975};
+use crate::analysis::numerics::distribution::{f_upper, t_quantile};
 
 use super::design::Design;
 use super::{FishEffect, Scale, YearEffectsError};
@@ -230,7 +230,7 @@ impl Reporting<'_> {
 
     /// Effects e = C b with C = I - 11'/Y.
     fn effects(&self) -> Option<Vec<YearEffect>> {
-        let (design, t) = (self.design, t_975(self.df as f64)?);
+        let (design, t) = (self.design, t_quantile(0.975, self.df as f64)?);
         let (n_ages, n_years) = (design.ages.len(), design.years.len());
         let effects = design.years.iter().zip(&design.counts).enumerate().map(|(index, (year, counts))| {
             let mut weights = vec![0.0; design.p()];
@@ -292,7 +292,7 @@ impl Reporting<'_> {
         let mut solved = b.clone();
         solve_cholesky(&block, q, &mut solved);
         let f = dot(&b, &solved) / (q as f64 * self.variance);
-        Some((f, [q, self.df], f_upper_tail(f, q as f64, self.df as f64)?))
+        Some((f, [q, self.df], f_upper(f, q as f64, self.df as f64)?))
     }
 }
 

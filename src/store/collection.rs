@@ -1,0 +1,281 @@
+//! A survey folder, opened: settings, fish, scans and sidecars, and all that does not fit together.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+
+use crate::domain::fish::Fish;
+use crate::domain::reading::ReaderInitials;
+use crate::domain::survey::Survey;
+
+use super::error::StoreError;
+use super::field_sheet::{FIELD_SHEET, read_field_sheet};
+use super::file_name::{
+    SCANS_FOLDER, fault_in, is_scan_name, looks_like_conflict_copy, parse_sidecar_name,
+};
+use super::fingerprint::Fingerprint;
+use super::problem::Problem;
+use super::survey_file::read_survey;
+
+/// A sidecar known by its name; nothing in it has been read yet.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SidecarFile {
+    /// File name of the scan.
+    pub scan: String,
+    /// Reader, by the name of the file.
+    pub reader: ReaderInitials,
+    /// Where it lies.
+    pub path: PathBuf,
+}
+
+/// A survey folder as it was when opened. No scan and no sidecar has been opened: 100 000 files cost one listing.
+#[derive(Debug, Clone)]
+pub struct OpenSurvey {
+    /// The folder.
+    pub folder: PathBuf,
+    /// Settings.
+    pub survey: Survey,
+    /// What `survey.json` held, to be handed to `write_survey`.
+    pub survey_fingerprint: Fingerprint,
+    /// Fish of the good rows of the field sheet. Names of scans are as on disk where only letter case differs.
+    pub fish: Vec<Fish>,
+    /// Fish of the other rows, as far as they could be read. Not for analyses: they only tell whose a scan is.
+    pub faulty_fish: Vec<Fish>,
+    /// File names of the scans in `scans/`, sorted.
+    pub scans: Vec<String>,
+    /// Sidecars in `scans/`, sorted by scan and reader.
+    pub sidecars: Vec<SidecarFile>,
+    /// What does not fit, as far as names and the field sheet tell.
+    pub problems: Vec<Problem>,
+}
+
+impl OpenSurvey {
+    /// Opens the survey in `folder`. Reads only; changes nothing on disk.
+    ///
+    /// # Errors
+    /// [`StoreError::NotASurvey`] and [`StoreError::BadSurvey`] for `survey.json`; [`StoreError::Io`] when the field
+    /// sheet or the folder of scans is there and cannot be read. All else is in [`OpenSurvey::problems`].
+    pub fn open(folder: &Path) -> Result<Self, StoreError> {
+        let (survey, survey_fingerprint) = read_survey(folder)?;
+        let sheet = read_field_sheet(folder, &survey)?;
+        let mut opened = Self {
+            folder: folder.to_owned(),
+            survey,
+            survey_fingerprint,
+            fish: sheet.fish,
+            faulty_fish: sheet.faulty_fish,
+            scans: Vec::new(),
+            sidecars: Vec::new(),
+            problems: sheet.problems,
+        };
+        opened.list_scans()?;
+        opened.join_fish_and_scans();
+        opened.judge_sidecar_names();
+        Ok(opened)
+    }
+
+    /// Where a scan lies.
+    ///
+    /// # Errors
+    /// [`StoreError::UnsafeName`] for a name that leads out of the folder.
+    pub fn scan_path(&self, scan: &str) -> Result<PathBuf, StoreError> {
+        super::file_name::check_file_name(scan)?;
+        Ok(self.folder.join(SCANS_FOLDER).join(scan))
+    }
+
+    /// The fish that claim a scan, in the order of the field sheet.
+    pub fn fish_on<'a>(&'a self, scan: &'a str) -> impl Iterator<Item = &'a Fish> {
+        self.fish.iter().filter(move |fish| fish.scans.iter().any(|name| name == scan))
+    }
+
+    /// The sidecars of one reader.
+    pub fn sidecars_of<'a>(
+        &'a self,
+        reader: &'a ReaderInitials,
+    ) -> impl Iterator<Item = &'a SidecarFile> {
+        self.sidecars.iter().filter(move |sidecar| sidecar.reader == *reader)
+    }
+
+    /// One listing of `scans/`, sorted into scans, sidecars and what is neither.
+    fn list_scans(&mut self) -> Result<(), StoreError> {
+        let folder = self.folder.join(SCANS_FOLDER);
+        let entries = match std::fs::read_dir(&folder) {
+            Ok(entries) => entries,
+            Err(error) if error.kind() == ErrorKind::NotFound => {
+                let message =
+                    "there is no folder of scans: make a folder named scans beside survey.json";
+                self.problems.push(Problem::warning(SCANS_FOLDER, message));
+                return Ok(());
+            }
+            Err(error) => return Err(StoreError::io("list the scans", &folder)(error)),
+        };
+        let mut others = Vec::new();
+        for entry in entries {
+            let entry = entry.map_err(StoreError::io("list the scans", &folder))?;
+            if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+                continue;
+            }
+            match entry.file_name().into_string() {
+                Ok(name) => self.sort_in(name, &folder, &mut others),
+                Err(name) => {
+                    let shown = name.to_string_lossy().into_owned();
+                    let message = "the file's name is not UTF-8: rename the file";
+                    self.problems.push(Problem::warning(in_scans(&shown), message));
+                }
+            }
+        }
+        self.scans.sort();
+        self.sidecars.sort_by(|a, b| {
+            (&a.scan, a.reader.as_str(), &a.path).cmp(&(&b.scan, b.reader.as_str(), &b.path))
+        });
+        others.sort();
+        self.problems.extend(others.iter().filter_map(|name| judge_other(name)));
+        Ok(())
+    }
+
+    fn sort_in(&mut self, name: String, folder: &Path, others: &mut Vec<String>) {
+        if let Some((scan, reader)) = parse_sidecar_name(&name) {
+            let (scan, path) = (scan.to_owned(), folder.join(&name));
+            self.sidecars.push(SidecarFile { scan, reader, path });
+        } else if is_scan_name(&name) && fault_in(&name).is_none() {
+            self.scans.push(name);
+        } else {
+            others.push(name);
+        }
+    }
+
+    fn join_fish_and_scans(&mut self) {
+        let on_disk: HashSet<&str> = self.scans.iter().map(String::as_str).collect();
+        let by_lower: HashMap<String, &str> =
+            self.scans.iter().map(|name| (name.to_lowercase(), name.as_str())).collect();
+        let mut claimed: HashSet<&str> = HashSet::new();
+        let mut problems = Vec::new();
+        let mut without = Vec::new();
+        for fish in &mut self.fish {
+            if fish.scans.is_empty() && fish.count == 1 {
+                without.push((fish.row, fish.key.clone()));
+            }
+            for scan in &mut fish.scans {
+                if let Some(found) = on_disk.get(scan.as_str()) {
+                    claimed.insert(found);
+                } else if let Some(found) = by_lower.get(&scan.to_lowercase()) {
+                    let message = format!(
+                        "'{scan}' is named '{found}' on disk: write it with the same letters"
+                    );
+                    problems.push(
+                        Problem::warning(FIELD_SHEET, message).at_row(fish.row).in_column("scans"),
+                    );
+                    claimed.insert(found);
+                    *scan = (*found).to_owned();
+                } else {
+                    let message = format!(
+                        "fish '{}' has a scan '{scan}' that is not in the folder scans: add the file or correct the name",
+                        fish.key
+                    );
+                    problems.push(
+                        Problem::error(FIELD_SHEET, message).at_row(fish.row).in_column("scans"),
+                    );
+                }
+            }
+        }
+        let of_faulty = self.faulty_fish.iter().flat_map(|fish| &fish.scans);
+        claimed.extend(of_faulty.map(String::as_str));
+        problems.extend(fish_without_scan(&without));
+        problems.extend(self.scans.iter().filter(|scan| !claimed.contains(scan.as_str())).map(
+            |scan| {
+                let message = "no fish claims this scan: name it in the scans column of fish.csv";
+                Problem::warning(in_scans(scan), message)
+            },
+        ));
+        self.problems.extend(problems);
+    }
+
+    fn judge_sidecar_names(&mut self) {
+        let scans: HashSet<&str> = self.scans.iter().map(String::as_str).collect();
+        let mut first_of: HashMap<(String, ReaderInitials), &SidecarFile> = HashMap::new();
+        let mut strangers: BTreeMap<&str, &SidecarFile> = BTreeMap::new();
+        let mut problems = Vec::new();
+        for sidecar in &self.sidecars {
+            let file = in_scans(&name_of(&sidecar.path));
+            if !scans.contains(sidecar.scan.as_str()) {
+                let message = format!(
+                    "the scan '{}' of this sidecar is missing: bring the scan back, or give the sidecar the scan's new name",
+                    sidecar.scan
+                );
+                problems.push(Problem::error(file.clone(), message));
+            }
+            let place = (sidecar.scan.clone(), sidecar.reader.clone());
+            if let Some(first) = first_of.get(&place) {
+                let message = format!(
+                    "initials that differ only in letter case are one reader, who has another sidecar '{}': keep one of the two",
+                    name_of(&first.path)
+                );
+                problems.push(Problem::error(file, message));
+            } else {
+                first_of.insert(place, sidecar);
+            }
+            if !self.survey.readers.is_empty() && !self.survey.readers.contains(&sidecar.reader) {
+                strangers.entry(sidecar.reader.as_str()).or_insert(sidecar);
+            }
+        }
+        for (reader, sidecar) in strangers {
+            let message = format!(
+                "reader '{reader}' is not among the readers in survey.json: add the initials there; if this is a copy made \
+                 by a service that keeps folders in step, compare it with the original and remove it"
+            );
+            problems.push(Problem::warning(in_scans(&name_of(&sidecar.path)), message));
+        }
+        self.problems.extend(problems);
+    }
+}
+
+/// A warning for each fish without a scan.
+fn fish_without_scan(without: &[(usize, String)]) -> Vec<Problem> {
+    without
+        .iter()
+        .map(|(row, key)| {
+            let message = format!("fish '{key}' has no scan: name its scan, or leave it as a fish that was only measured");
+            Problem::warning(FIELD_SHEET, message).at_row(*row).in_column("scans")
+        })
+        .collect()
+}
+
+fn judge_other(name: &str) -> Option<Problem> {
+    let file = in_scans(name);
+    let lower = name.to_lowercase();
+    if name.starts_with('.') {
+        let is_left_over = lower.contains(".json.");
+        return is_left_over.then(|| {
+            Problem::warning(file, "left over from a save that was interrupted; the sidecar itself is whole: remove this file")
+        });
+    }
+    if let Some((sidecar, _)) = name.rsplit_once(".unreadable-") {
+        let message = format!(
+            "this sidecar could not be read and was set aside: mend it and name it '{sidecar}', or remove it"
+        );
+        return Some(Problem::warning(file, message));
+    }
+    if lower.ends_with(".json") && (lower.contains('.') && looks_like_conflict_copy(name)) {
+        let message = "this looks like a second copy of a sidecar, made by a service that keeps folders in step or by hand; it is \
+                       not read: compare it with the original and remove it";
+        return Some(Problem::warning(file, message));
+    }
+    if lower.ends_with(".json") {
+        let message = "this is not the name of a sidecar (SCAN.READER.json, as MH-0012.tif.kb.json); it is not read: rename it";
+        return Some(Problem::warning(file, message));
+    }
+    if is_scan_name(name) {
+        let reason = fault_in(name).unwrap_or("rename the file");
+        return Some(Problem::warning(file, format!("this scan is not read: {reason}")));
+    }
+    None
+}
+
+/// A file of the scans folder as problems name it.
+pub(super) fn in_scans(name: &str) -> String {
+    format!("{SCANS_FOLDER}/{name}")
+}
+
+pub(super) fn name_of(path: &Path) -> String {
+    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+}
