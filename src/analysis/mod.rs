@@ -1,5 +1,6 @@
 //! From readings to numbers. Opens no file.
 
+pub mod back_calculation;
 pub mod condition;
 pub mod growth;
 pub mod numerics;

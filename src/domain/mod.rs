@@ -8,6 +8,7 @@ pub mod effort;
 pub mod fish;
 pub mod length_at_age;
 pub mod progress;
+pub mod radii;
 pub mod reading;
 pub mod reference;
 pub mod stocking;
