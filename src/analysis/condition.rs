@@ -231,7 +231,10 @@ mod tests {
     use super::*;
 
     fn categories() -> LengthCategories {
-        LengthCategories { bounds_mm: [250.0, 380.0, 510.0, 630.0, 760.0], source: "test".to_owned() }
+        LengthCategories {
+            bounds_mm: [250.0, 380.0, 510.0, 630.0, 760.0],
+            source: "test".to_owned(),
+        }
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 pub mod back_calculation;
 pub mod condition;
+pub mod condition_summary;
 pub mod growth;
 pub mod numerics;
 pub mod reference;

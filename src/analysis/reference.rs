@@ -17,7 +17,9 @@ pub const DEFAULT_MINIMUM_PER_AGE: usize = 5;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ReferenceError {
     /// Reference and sample are not of the same kind.
-    #[error("the reference gives {what} '{reference}' but the sample '{sample}': use a reference of the same {what}")]
+    #[error(
+        "the reference gives {what} '{reference}' but the sample '{sample}': use a reference of the same {what}"
+    )]
     Mismatch {
         /// What differs.
         what: &'static str,
@@ -27,7 +29,9 @@ pub enum ReferenceError {
         sample: String,
     },
     /// A mean or SD that is not above 0.
-    #[error("the reference at age {age} has {what} {found}, but must be above 0: correct the reference file")]
+    #[error(
+        "the reference at age {age} has {what} {found}, but must be above 0: correct the reference file"
+    )]
     BadReference {
         /// Age.
         age: u32,
@@ -55,7 +59,10 @@ pub struct SampleKind {
 ///
 /// # Errors
 /// [`ReferenceError`] at the first age that differs in kind or holds an impossible value.
-pub fn check_reference(reference: &[ReferenceLength], kind: &SampleKind) -> Result<(), ReferenceError> {
+pub fn check_reference(
+    reference: &[ReferenceLength],
+    kind: &SampleKind,
+) -> Result<(), ReferenceError> {
     for age in reference {
         let mismatch = |what, reference: &str, sample: &str| ReferenceError::Mismatch {
             what,
@@ -79,7 +86,11 @@ pub fn check_reference(reference: &[ReferenceLength], kind: &SampleKind) -> Resu
         for (what, found) in [("mean", Some(age.mean)), ("SD", age.sd)] {
             let bad = found.filter(|found| !(found.value() > 0.0 && found.value().is_finite()));
             if let Some(found) = bad {
-                return Err(ReferenceError::BadReference { age: age.age, what, found: found.value() });
+                return Err(ReferenceError::BadReference {
+                    age: age.age,
+                    what,
+                    found: found.value(),
+                });
             }
         }
     }
@@ -246,7 +257,8 @@ fn compare_age(
     reference: &[ReferenceLength],
     minimum_per_age: usize,
 ) -> AgeComparison {
-    let lengths: Vec<f64> = observed.iter().filter(|pair| pair.0 == age).map(|pair| pair.1).collect();
+    let lengths: Vec<f64> =
+        observed.iter().filter(|pair| pair.0 == age).map(|pair| pair.1).collect();
     let n = lengths.len();
     let mean_mm = lengths.iter().sum::<f64>() / n as f64;
     let squares: f64 = lengths.iter().map(|length| (length - mean_mm).powi(2)).sum();
@@ -346,7 +358,11 @@ fn water_percentiles(sorted: &[f64]) -> Vec<(f64, Millimetres)> {
         return Vec::new();
     }
     let n = sorted.len() as f64;
-    sorted.iter().enumerate().map(|(rank, mean)| (100.0 * (rank as f64 + 0.5) / n, Millimetres(*mean))).collect()
+    sorted
+        .iter()
+        .enumerate()
+        .map(|(rank, mean)| (100.0 * (rank as f64 + 0.5) / n, Millimetres(*mean)))
+        .collect()
 }
 
 #[cfg(test)]

@@ -38,7 +38,8 @@ pub struct LengthAtAgeSheet {
 pub fn parse_lengths_at_age(bytes: &[u8], name: &str) -> Result<LengthAtAgeSheet, StoreError> {
     let mut table = parse_table(bytes, name)?;
     let mut columns = Columns::find(&mut table, &COLUMNS, &BTreeMap::new());
-    let ours: Vec<&str> = COLUMNS.iter().map(|column| columns.heading(&table, column.name)).collect();
+    let ours: Vec<&str> =
+        COLUMNS.iter().map(|column| columns.heading(&table, column.name)).collect();
     let group_columns: Vec<String> = table
         .headings
         .iter()
@@ -95,8 +96,7 @@ mod tests {
     fn faults_name_row_and_column() {
         let found = parse("age,length\n3,abc\n-1,200\n4,310\n5,0\n");
         assert_eq!(found.table.rows.len(), 1);
-        let places: Vec<_> =
-            found.problems.iter().map(|p| (p.row, p.column.clone())).collect();
+        let places: Vec<_> = found.problems.iter().map(|p| (p.row, p.column.clone())).collect();
         let wanted = [(2, "length"), (3, "age"), (5, "length")];
         assert_eq!(places, wanted.map(|(row, column)| (Some(row), Some(column.to_owned()))));
     }

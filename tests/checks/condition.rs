@@ -1,8 +1,6 @@
 //! Relative weight, Fulton's factor and size structure. Equations and categories stand in the file with their sources.
 
-use winterline::analysis::condition::{
-    LengthCategories, StandardWeight, fulton_k, size_structure,
-};
+use winterline::analysis::condition::{LengthCategories, StandardWeight, fulton_k, size_structure};
 
 use crate::published::{Comparison, Published, floats};
 

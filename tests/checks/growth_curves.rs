@@ -215,7 +215,8 @@ fn groups_of_pacific_hake() {
     let file = Published::open("11_growth_group_comparison");
     let case = file.case("pacific_hake");
     let (input, expected) = (&case["input"], &case["expected"]);
-    let groups = ["group1", "group2"].map(|g| observations(&input[g]["age"], &input[g]["length_cm"]));
+    let groups =
+        ["group1", "group2"].map(|g| observations(&input[g]["age"], &input[g]["length_cm"]));
     let found = compare_groups(Curve::VonBertalanffy, &groups, &FitSettings::default()).unwrap();
     let mut check = Comparison::within(1e-6);
     for (fit, name) in found.fits.iter().zip(["group1", "group2"]) {

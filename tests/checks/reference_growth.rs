@@ -65,7 +65,11 @@ fn index_over_ages() {
         check.count("age", age.age as usize, &expected["ages"][index]);
         check.count("n", age.n, &expected["n"][index]);
         check.number("mean", age.mean_mm, &expected["mean_length"][index]);
-        check.number("deviation", age.standing.unwrap().deviation_mm, &expected["deviation"][index]);
+        check.number(
+            "deviation",
+            age.standing.unwrap().deviation_mm,
+            &expected["deviation"][index],
+        );
     }
     let wanted = &expected["mean_deviation_unweighted"];
     check.number("index", found.mean_deviation_mm.unwrap(), wanted);

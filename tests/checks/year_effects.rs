@@ -62,7 +62,9 @@ fn compare_fixed(check: &mut Comparison, found: &YearEffects, expected: &Value) 
 fn fixed_effects() {
     let file = Published::open("17_year_effects");
     let mut check = Comparison::within(1e-8);
-    for (name, scale) in [("log_increments_fixed", Scale::Log), ("raw_increments_fixed", Scale::Raw)] {
+    for (name, scale) in
+        [("log_increments_fixed", Scale::Log), ("raw_increments_fixed", Scale::Raw)]
+    {
         let found = year_effects(&increments(&file), scale, FishEffect::None).unwrap();
         compare_fixed(&mut check, &found, &file.case(name)["expected"]);
     }
@@ -108,7 +110,12 @@ fn thousands_of_fish_and_separate_pieces() {
             // Deterministic scatter among fish and within them.
             let own = 1.0 + 0.1 * ((fish * 37 % 101) as f64 / 101.0 - 0.5);
             let noise = 1.0 + 0.05 * (((fish * 7 + age as usize * 13) % 17) as f64 / 17.0 - 0.5);
-            rows.push(Increment { fish, age, year, size: 200.0 / f64::from(age) * wave * own * noise });
+            rows.push(Increment {
+                fish,
+                age,
+                year,
+                size: 200.0 / f64::from(age) * wave * own * noise,
+            });
         }
     }
     rows.push(Increment { fish: 9000, age: 30, year: 1900, size: 4.0 });

@@ -48,8 +48,6 @@ pub fn predict(fit: &Fit, age: f64) -> Option<Band> {
         mean: back(centre),
         se: variance.map(f64::sqrt),
         ci95: variance.and_then(limits),
-        pi95: variance
-            .zip(fit.residual_sd)
-            .and_then(|(variance, sd)| limits(variance + sd * sd)),
+        pi95: variance.zip(fit.residual_sd).and_then(|(variance, sd)| limits(variance + sd * sd)),
     })
 }

@@ -82,7 +82,10 @@ pub(crate) struct Sample {
 
 impl Sample {
     /// Checks and gathers observations.
-    pub(crate) fn new(observations: &[Observation], error: ErrorModel) -> Result<Self, GrowthError> {
+    pub(crate) fn new(
+        observations: &[Observation],
+        error: ErrorModel,
+    ) -> Result<Self, GrowthError> {
         for (index, observation) in observations.iter().enumerate() {
             check(index, observation)?;
         }

@@ -5,17 +5,17 @@
 //! memory). ln Lik = -(n/2)(ln 2π + ln(RSS/n) + 1) + Σ ln w / 2; AICc counts the variance as a parameter (Burnham &
 //! Anderson 2002, from memory).
 
+use crate::analysis::numerics::distribution::t_quantile;
 use crate::analysis::numerics::least_squares::{Minimum, Stopping, minimise};
 use crate::analysis::numerics::symmetric::inverse;
-use crate::analysis::numerics::distribution::t_quantile;
 
+use super::GrowthError;
 use super::cells::{ErrorModel, Observation, Sample};
 use super::curve::{Curve, MAX_PARAMETERS, Row};
 use super::guards::Guards;
 use super::objective::Objective;
 use super::starts::starts;
 use super::warning::{self, Warning};
-use super::GrowthError;
 
 /// How to fit.
 #[derive(Debug, Clone, PartialEq)]
@@ -123,8 +123,10 @@ pub fn fit(
         .clone();
     // The starts meet in one minimum; among equals take one that has settled.
     let close = |end: &&Minimum| end.rss <= best.rss * (1.0 + 1e-6) + 1e-12;
-    let settled = ends.iter().filter(close).find(|end| end.converged && end.rss <= best.rss * (1.0 + 1e-9));
-    let chosen = if best.converged { best.clone() } else { settled.cloned().unwrap_or(best.clone()) };
+    let settled =
+        ends.iter().filter(close).find(|end| end.converged && end.rss <= best.rss * (1.0 + 1e-9));
+    let chosen =
+        if best.converged { best.clone() } else { settled.cloned().unwrap_or(best.clone()) };
     let agreeing = ends.iter().filter(close).count();
     let row = normalised(curve, objective.row_of(&chosen.at), &fixed);
     let mut fit = assemble(curve, settings.error, sample.clone(), &chosen, row, fixed, guards);
@@ -261,7 +263,8 @@ fn assemble(
 
 fn log_likelihood(rss: f64, sample: &Sample) -> Option<f64> {
     let n = sample.n as f64;
-    let value = -0.5 * n * (std::f64::consts::TAU.ln() + (rss / n).ln() + 1.0) + 0.5 * sample.log_weights;
+    let value =
+        -0.5 * n * (std::f64::consts::TAU.ln() + (rss / n).ln() + 1.0) + 0.5 * sample.log_weights;
     value.is_finite().then_some(value)
 }
 

@@ -1,15 +1,15 @@
 //! Do groups grow alike? Likelihood ratio of Kimura 1980 and residual-sum F of Chen, Jackson & Harvey 1992 (both from
 //! memory). Both assume one residual variance in all groups.
 
-use crate::analysis::numerics::least_squares::{Minimum, Stopping, minimise};
 use crate::analysis::numerics::distribution::{chi_squared_upper, f_upper};
+use crate::analysis::numerics::least_squares::{Minimum, Stopping, minimise};
 
+use super::GrowthError;
 use super::cells::{Observation, Sample};
 use super::curve::{Curve, MAX_PARAMETERS, Row};
 use super::fit::{Fit, FitSettings, fit, fixed_values};
 use super::guards::Guards;
 use super::objective::{Objective, Part};
-use super::GrowthError;
 
 /// One hypothesis.
 #[derive(Debug, Clone, PartialEq)]

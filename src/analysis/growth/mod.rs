@@ -14,6 +14,7 @@ mod resample;
 mod selection;
 mod sigmoid;
 mod starts;
+mod study;
 mod von_bertalanffy;
 mod warning;
 
@@ -25,6 +26,9 @@ pub use groups::{Comparison, GroupComparison, compare_groups};
 pub use profile::profile_interval;
 pub use resample::{Bootstrap, BootstrapParameter, bootstrap};
 pub use selection::{Ranked, rank_curves};
+pub use study::{
+    BootstrapSettings, FittedGrowth, GroupGrowth, GrowthStudy, observations_of, study_growth,
+};
 pub use warning::Warning;
 
 /// Why no curve can be fitted.
@@ -63,7 +67,9 @@ pub enum GrowthError {
         known: String,
     },
     /// A fixed value that no curve can have.
-    #[error("parameter {name} cannot be fixed at {found}: give a finite number, above 0 for lengths and rates")]
+    #[error(
+        "parameter {name} cannot be fixed at {found}: give a finite number, above 0 for lengths and rates"
+    )]
     BadFixedValue {
         /// The parameter.
         name: String,
@@ -77,7 +83,9 @@ pub enum GrowthError {
         curve: &'static str,
     },
     /// The two ages of the Francis form.
-    #[error("the ages of the Francis form must rise, found {young} and {old}: choose two different ages")]
+    #[error(
+        "the ages of the Francis form must rise, found {young} and {old}: choose two different ages"
+    )]
     BadFrancisAges {
         /// Young age.
         young: f64,

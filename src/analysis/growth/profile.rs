@@ -1,8 +1,8 @@
 //! Profile-t intervals: the values at which the best sum of squares, that parameter held, has risen by s² t²
 //! (Bates & Watts 1988, from memory). They follow the curvature that Wald intervals ignore.
 
-use crate::analysis::numerics::least_squares::{Stopping, minimise};
 use crate::analysis::numerics::distribution::t_quantile;
+use crate::analysis::numerics::least_squares::{Stopping, minimise};
 
 use super::curve::Row;
 use super::fit::Fit;

@@ -89,7 +89,8 @@ fn draw(fit: &Fit, random: &mut SplitMix64) -> Cells {
     let n_cells = fit.sample.cells.ages.len();
     let (mut weights, mut means) = (vec![0.0; n_cells], vec![0.0; n_cells]);
     for _ in 0..fit.sample.n_fish {
-        for &(cell, response, weight) in fit.sample.fish_rows(random.next_below(fit.sample.n_fish)) {
+        for &(cell, response, weight) in fit.sample.fish_rows(random.next_below(fit.sample.n_fish))
+        {
             weights[cell as usize] += weight;
             means[cell as usize] += weight * response;
         }

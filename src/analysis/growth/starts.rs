@@ -33,9 +33,7 @@ pub(super) fn starts(
     let mut out = match curve {
         Curve::Francis { .. } => grid(Curve::VonBertalanffy, &means, &[None; MAX_PARAMETERS])
             .iter()
-            .filter_map(|row| {
-                VonBertalanffy { linf: row[0], k: row[1], t0: row[2] }.to_form(curve)
-            })
+            .filter_map(|row| VonBertalanffy { linf: row[0], k: row[1], t0: row[2] }.to_form(curve))
             .collect(),
         _ => grid(curve, &means, fixed),
     };

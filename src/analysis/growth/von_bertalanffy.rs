@@ -61,8 +61,7 @@ fn francis_share(x: f64, q: f64) -> (f64, f64) {
         return (share, x * (x - 1.0) * (1.0 + s * (2.0 * x - 1.0) / 3.0));
     }
     let (top, bottom) = ((x * s).exp_m1(), s.exp_m1());
-    let slope =
-        2.0 * (x * (x * s).exp() * bottom - top * s.exp()) / (bottom * bottom);
+    let slope = 2.0 * (x * (x * s).exp() * bottom - top * s.exp()) / (bottom * bottom);
     (top / bottom, slope)
 }
 

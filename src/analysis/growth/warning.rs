@@ -136,7 +136,10 @@ pub(super) fn of_fit(fit: &Fit, no_asymptote: bool) -> Vec<Warning> {
         out.push(Warning::Singular);
     }
     if fit.starts_tried > 1 && fit.starts_agreeing < 2 {
-        out.push(Warning::StartsDisagree { agreeing: fit.starts_agreeing, tried: fit.starts_tried });
+        out.push(Warning::StartsDisagree {
+            agreeing: fit.starts_agreeing,
+            tried: fit.starts_tried,
+        });
     }
     of_asymptote(fit, &mut out);
     of_correlation(fit, &mut out);

@@ -225,8 +225,7 @@ impl<'a, P: SumOfSquares> Search<'a, P> {
             self.trial.at[i] = to;
             let moved = to - at;
             largest = largest.max(moved.abs() / at.abs().max(to.abs()).max(1e-6));
-            predicted += moved
-                * (self.now.jtr[i] + damping * self.now.jtj[i * self.n + i] * moved);
+            predicted += moved * (self.now.jtr[i] + damping * self.now.jtj[i * self.n + i] * moved);
         }
         (largest, predicted)
     }
@@ -281,12 +280,10 @@ impl<'a, P: SumOfSquares> Search<'a, P> {
     /// The remaining Gauss-Newton step would change no parameter by more than one part in ten thousand, or would gain less than one part in
     /// 1e8 of the sum of squares (the relative offset of Bates & Watts 1988).
     fn is_stationary(&self) -> bool {
-        let gain: f64 = (0..self.n)
-            .filter(|&i| !self.held[i])
-            .map(|i| self.step[i] * self.now.jtr[i])
-            .sum();
-        let small_step = (0..self.n)
-            .all(|i| self.step[i].abs() <= 1e-4 * self.now.at[i].abs().max(1e-6));
+        let gain: f64 =
+            (0..self.n).filter(|&i| !self.held[i]).map(|i| self.step[i] * self.now.jtr[i]).sum();
+        let small_step =
+            (0..self.n).all(|i| self.step[i].abs() <= 1e-4 * self.now.at[i].abs().max(1e-6));
         gain <= 1e-8 * self.now.rss || small_step
     }
 }

@@ -73,9 +73,6 @@ mod tests {
 
     #[test]
     fn streams_differ() {
-        assert_ne!(
-            SplitMix64::stream(1, 0).next_u64(),
-            SplitMix64::stream(1, 1).next_u64()
-        );
+        assert_ne!(SplitMix64::stream(1, 0).next_u64(), SplitMix64::stream(1, 1).next_u64());
     }
 }

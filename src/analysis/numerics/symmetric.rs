@@ -56,8 +56,7 @@ pub fn inverse(a: &[f64], n: usize) -> Option<Vec<f64>> {
     if scales.iter().any(|scale| !(*scale > 0.0 && scale.is_finite())) {
         return None;
     }
-    let mut factor: Vec<f64> =
-        (0..n * n).map(|k| a[k] / (scales[k / n] * scales[k % n])).collect();
+    let mut factor: Vec<f64> = (0..n * n).map(|k| a[k] / (scales[k / n] * scales[k % n])).collect();
     if !cholesky(&mut factor, n, 1e-12) {
         return None;
     }

@@ -84,7 +84,9 @@ pub enum YearEffectsError {
     #[error("there are no increments: back-calculate lengths first")]
     Empty,
     /// The equations are singular.
-    #[error("ages and years cannot be told apart in these increments: add fish of other year classes")]
+    #[error(
+        "ages and years cannot be told apart in these increments: add fish of other year classes"
+    )]
     Singular,
 }
 
@@ -100,7 +102,10 @@ pub fn year_effects(
 ) -> Result<YearEffects, YearEffectsError> {
     for (index, increment) in increments.iter().enumerate() {
         if !(increment.size > 0.0 && increment.size.is_finite()) {
-            return Err(YearEffectsError::BadIncrement { position: index + 1, found: increment.size });
+            return Err(YearEffectsError::BadIncrement {
+                position: index + 1,
+                found: increment.size,
+            });
         }
     }
     model::solve(&Design::new(increments, scale)?, scale, fish_effect)

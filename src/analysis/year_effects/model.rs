@@ -1,7 +1,7 @@
 //! The equations of the fixed and the mixed model, and what is reported from them.
 
-use crate::analysis::numerics::symmetric::{cholesky, inverse, log_determinant, solve_cholesky};
 use crate::analysis::numerics::distribution::{f_upper, t_quantile};
+use crate::analysis::numerics::symmetric::{cholesky, inverse, log_determinant, solve_cholesky};
 
 use super::design::Design;
 use super::{FishEffect, Scale, YearEffectsError};
@@ -232,25 +232,26 @@ impl Reporting<'_> {
     fn effects(&self) -> Option<Vec<YearEffect>> {
         let (design, t) = (self.design, t_quantile(0.975, self.df as f64)?);
         let (n_ages, n_years) = (design.ages.len(), design.years.len());
-        let effects = design.years.iter().zip(&design.counts).enumerate().map(|(index, (year, counts))| {
-            let mut weights = vec![0.0; design.p()];
-            weights[n_ages..].fill(-1.0 / n_years as f64);
-            if index > 0 {
-                weights[n_ages - 1 + index] += 1.0;
-            }
-            let (effect, se) = self.contrast(&weights);
-            let n: usize = counts.iter().sum();
-            YearEffect {
-                year: *year,
-                n,
-                n_by_age: counts.clone(),
-                effect,
-                se,
-                ci95: [effect - t * se, effect + t * se],
-                percent: (self.scale == Scale::Log).then(|| 100.0 * effect.exp_m1()),
-                is_thin: n < 5 || counts.iter().filter(|count| **count > 0).count() < 2,
-            }
-        });
+        let effects =
+            design.years.iter().zip(&design.counts).enumerate().map(|(index, (year, counts))| {
+                let mut weights = vec![0.0; design.p()];
+                weights[n_ages..].fill(-1.0 / n_years as f64);
+                if index > 0 {
+                    weights[n_ages - 1 + index] += 1.0;
+                }
+                let (effect, se) = self.contrast(&weights);
+                let n: usize = counts.iter().sum();
+                YearEffect {
+                    year: *year,
+                    n,
+                    n_by_age: counts.clone(),
+                    effect,
+                    se,
+                    ci95: [effect - t * se, effect + t * se],
+                    percent: (self.scale == Scale::Log).then(|| 100.0 * effect.exp_m1()),
+                    is_thin: n < 5 || counts.iter().filter(|count| **count > 0).count() < 2,
+                }
+            });
         Some(effects.collect())
     }
 

@@ -9,12 +9,13 @@ pub fn connected_pieces(increments: &[Increment]) -> Vec<Vec<Increment>> {
     let mut nodes: BTreeMap<(bool, i64), usize> = BTreeMap::new();
     let mut parents: Vec<usize> = Vec::new();
     for increment in increments {
-        let ends = [(false, i64::from(increment.age)), (true, i64::from(increment.year))].map(|key| {
-            *nodes.entry(key).or_insert_with(|| {
-                parents.push(parents.len());
-                parents.len() - 1
-            })
-        });
+        let ends =
+            [(false, i64::from(increment.age)), (true, i64::from(increment.year))].map(|key| {
+                *nodes.entry(key).or_insert_with(|| {
+                    parents.push(parents.len());
+                    parents.len() - 1
+                })
+            });
         let (a, b) = (root(&mut parents, ends[0]), root(&mut parents, ends[1]));
         if let Some(parent) = parents.get_mut(a) {
             *parent = b;
