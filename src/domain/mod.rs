@@ -7,6 +7,7 @@ pub mod calibration;
 pub mod dates;
 pub mod effort;
 pub mod fish;
+pub mod length_at_age;
 pub mod progress;
 pub mod radii;
 pub mod reading;

@@ -4,5 +4,9 @@ pub mod agree_accuracy;
 pub mod agree_json;
 pub mod agree_radii;
 pub mod agree_table;
+pub mod growth_json;
+pub mod growth_table;
+#[cfg(test)]
+mod growth_tests;
 pub mod lengths_json;
 pub mod lengths_table;

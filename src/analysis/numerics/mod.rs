@@ -1,13 +1,18 @@
 //! Least squares and the tests that go with it, on plain numbers. Each value carries its unit in the caller's name.
 
+pub mod bootstrap;
 pub mod diagnostics;
 pub mod distribution;
 pub mod geometric_mean;
 pub mod holm;
+pub mod least_squares;
 pub mod multiple;
 pub mod quadratic;
+pub mod quantiles;
 pub mod regression;
 pub mod shapiro_wilk;
+pub mod splitmix;
+pub mod symmetric;
 
 /// Why numbers could not be fitted.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
