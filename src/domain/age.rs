@@ -193,6 +193,16 @@ pub fn marginal_increment_ratio(radii: &[f64], total: f64) -> Option<f64> {
     (increment > 0.0).then(|| (total - last) / increment)
 }
 
+/// The margin's condition by thirds of the previous increment (common practice, no source). Without annuli there is
+/// no increment to compare with, and the margin counts as wide.
+pub fn edge_by_thirds(marginal_increment_ratio: Option<f64>) -> EdgeCondition {
+    match marginal_increment_ratio {
+        Some(ratio) if ratio < 1.0 / 3.0 => EdgeCondition::Narrow,
+        Some(ratio) if ratio < 2.0 / 3.0 => EdgeCondition::Medium,
+        _ => EdgeCondition::Wide,
+    }
+}
+
 fn last_birthday(captured: Date, birthday: MonthDay) -> Option<Date> {
     let this_year = birthday.in_year(captured.year())?;
     if captured >= this_year {

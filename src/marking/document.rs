@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use kurbo::BezPath;
 
 use crate::domain::age::{AgeAssignment, BirthdayRule, assign_age};
-use crate::domain::reading::{ImpressionReading, Mark, ScanReading};
+use crate::domain::reading::{ImpressionReading, Mark, ReadingState, ScanReading};
 use crate::domain::units::Pixels;
 use crate::proposing::{Proposal, Proposals};
 
@@ -45,12 +45,22 @@ pub struct Document {
 }
 
 impl Document {
-    /// A document on a reading, with no proposals open.
-    pub fn new(reading: ScanReading) -> Self {
+    /// A document on a reading, with no proposals open. Where an impression has both a confirmed reading and a draft
+    /// of its revision, the draft is what is edited; the confirmed one stays in the sidecar until it is replaced.
+    pub fn new(mut reading: ScanReading) -> Self {
+        let drafts: Vec<u32> = reading
+            .impressions
+            .iter()
+            .filter(|impression| impression.state == ReadingState::Draft)
+            .map(|impression| impression.number)
+            .collect();
+        reading.impressions.retain(|impression| {
+            impression.state == ReadingState::Draft || !drafts.contains(&impression.number)
+        });
         Self { reading, proposals: BTreeMap::new() }
     }
 
-    /// The draft or confirmed reading of an impression, the draft first; `None` if there is no such impression.
+    /// The reading of an impression; `None` if there is no such impression.
     pub fn impression(&self, number: u32) -> Option<&ImpressionReading> {
         self.reading.impressions.iter().find(|impression| impression.number == number)
     }

@@ -5,6 +5,8 @@
 pub mod action;
 pub mod job;
 pub mod notices;
+pub mod propose_jobs;
+pub mod propose_json;
 pub mod session;
 pub mod session_evidence;
 pub mod session_lengths;

@@ -1,0 +1,185 @@
+//! The command line as data: verbs and their flags. The parser and the help text come from here.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// From scanned scale impressions and otolith images to ages, growth and year classes.
+///
+/// Without a verb the window opens.
+#[derive(Debug, Parser)]
+#[command(name = "winterline", version, about, max_term_width = 100)]
+pub struct Flags {
+    /// What to do; without one the window opens.
+    #[command(subcommand)]
+    pub verb: Option<Verb>,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Build the demo survey, propose on its scans, compute lengths, and open the window on it.
+    Demo(DemoFlags),
+    /// Open a survey in the window; with --json print its readings instead.
+    Read(ReadFlags),
+    /// Propose annuli on scans.
+    Propose(ProposeFlags),
+    /// Back-calculate length at earlier ages.
+    Lengths(LengthsFlags),
+    /// Check a survey: every fault with its file, row and column.
+    Check(SurveyFlags),
+    /// Write invented pictures or a whole invented survey, with their truth.
+    Simulate(SimulateFlags),
+}
+
+/// Flags of `demo`.
+#[derive(Debug, Args)]
+pub struct DemoFlags {
+    /// Folder to build the demo survey in; an existing demo survey there is kept and used.
+    #[arg(default_value = "maple-hollow-2025")]
+    pub folder: PathBuf,
+    /// Print the summary as one JSON document; never opens a window.
+    #[arg(long)]
+    pub json: bool,
+    /// Never open a window.
+    #[arg(long)]
+    pub no_window: bool,
+}
+
+/// Flags of `read`.
+#[derive(Debug, Args)]
+pub struct ReadFlags {
+    /// Survey folder.
+    pub survey: PathBuf,
+    /// Initials of the reader who is going to mark.
+    #[arg(long)]
+    pub reader: Option<String>,
+    /// Print the readings as one JSON document instead of opening the window.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A survey and how to print.
+#[derive(Debug, Args)]
+pub struct SurveyFlags {
+    /// Survey folder.
+    pub survey: PathBuf,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Structures that get proposals.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ProposedStructure {
+    /// Scale impression.
+    Scale,
+    /// Otolith, whole or section.
+    Otolith,
+}
+
+/// Flags of `propose`.
+#[derive(Debug, Args)]
+pub struct ProposeFlags {
+    /// Scans; focus, axis and margin are suggested.
+    #[arg(required_unless_present = "jobs", conflicts_with = "jobs")]
+    pub images: Vec<PathBuf>,
+    /// A JSON file that lists scans with what is known about each.
+    #[arg(long)]
+    pub jobs: Option<PathBuf>,
+    /// Structure on the scans named.
+    #[arg(long, value_enum, required_unless_present = "jobs")]
+    pub structure: Option<ProposedStructure>,
+    /// Micrometres per pixel, where the files do not say.
+    #[arg(long)]
+    pub um_per_px: Option<f64>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Where the intercept of Fraser-Lee comes from when it is not given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum RegressionFlag {
+    /// Ordinary least squares.
+    Ols,
+    /// Geometric mean line.
+    Gm,
+}
+
+/// Flags of `lengths`.
+#[derive(Debug, Args)]
+pub struct LengthsFlags {
+    /// Survey folder.
+    #[arg(required_unless_present = "radii", conflicts_with = "radii")]
+    pub survey: Option<PathBuf>,
+    /// A CSV file of radii: fish,length_mm,radius_um,a1_um,a2_um,...
+    #[arg(long)]
+    pub radii: Option<PathBuf>,
+    /// Method of back-calculation.
+    #[arg(long, default_value = "fraser-lee")]
+    pub method: String,
+    /// Intercept for fraser-lee, millimetres.
+    #[arg(long, value_name = "MM", conflicts_with = "regression", allow_negative_numbers = true)]
+    pub intercept: Option<f64>,
+    /// Source of that intercept, printed with the result.
+    #[arg(long, value_name = "TEXT", requires = "intercept")]
+    pub intercept_source: Option<String>,
+    /// Regression that gives the intercept for fraser-lee (default: ols).
+    #[arg(long, value_enum)]
+    pub regression: Option<RegressionFlag>,
+    /// Length at the early event of biological-intercept and modified-fry, millimetres.
+    #[arg(long, value_name = "MM")]
+    pub origin_length: Option<f64>,
+    /// Radius at that event, micrometres.
+    #[arg(long, value_name = "UM")]
+    pub origin_radius: Option<f64>,
+    /// Reader whose readings are used; default: the first reader of the survey.
+    #[arg(long, conflicts_with = "radii")]
+    pub reader: Option<String>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+    /// Print comma-separated values, one row per fish and annulus.
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+}
+
+/// What to simulate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum SimulateWhat {
+    /// Single pictures with their truth and a jobs file.
+    Pictures,
+    /// The twelve demo pictures.
+    DemoImages,
+    /// The whole demo survey with the truth of every fish.
+    Lake,
+}
+
+/// Flags of `simulate`.
+#[derive(Debug, Args)]
+pub struct SimulateFlags {
+    /// What to write.
+    #[arg(value_enum)]
+    pub what: SimulateWhat,
+    /// Folder to write into; made if missing.
+    pub folder: PathBuf,
+    /// Structure of pictures.
+    #[arg(long, value_enum, default_value = "scale")]
+    pub structure: ProposedStructure,
+    /// Style of pictures; default: all styles in turn.
+    #[arg(long)]
+    pub style: Option<String>,
+    /// easy, medium, hard or hopeless; default: easy, medium and hard in turn.
+    #[arg(long)]
+    pub difficulty: Option<String>,
+    /// Number of pictures.
+    #[arg(long, default_value_t = 10)]
+    pub count: u32,
+    /// Seed; the same seed gives the same bytes.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Print the list of files as JSON.
+    #[arg(long)]
+    pub json: bool,
+}

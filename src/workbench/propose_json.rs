@@ -1,0 +1,84 @@
+//! Results of proposing as the JSON that others rely on.
+
+use kurbo::Point;
+use serde_json::{Value, json};
+
+use super::propose_jobs::{JobEntry, ProposeResult};
+use crate::domain::calibration::Calibration;
+use crate::proposing::{Proposal, Proposals};
+
+/// One JSON array in the order of the jobs.
+pub fn results_json(jobs: &[JobEntry], results: &[Result<ProposeResult, String>]) -> Value {
+    jobs.iter().zip(results).map(|(job, result)| result_json(job, result)).collect()
+}
+
+fn result_json(job: &JobEntry, result: &Result<ProposeResult, String>) -> Value {
+    let image = match job {
+        Ok(job) => Some(job.image.as_str()),
+        Err(bad) => bad.image.as_deref(),
+    };
+    match result {
+        Ok(done) => found_json(image, done),
+        Err(message) => json!({
+            "image": image, "um_per_px": null, "focus": null, "axis": null, "edge_um": null,
+            "annuli": [], "checks": [], "alternatives": [], "edge_annulus": null,
+            "refused": null, "error": message,
+        }),
+    }
+}
+
+fn found_json(image: Option<&str>, done: &ProposeResult) -> Value {
+    let ProposeResult { calibration, found, notices } = done;
+    let edge_um = found
+        .axis
+        .as_ref()
+        .zip(found.edge)
+        .map(|(axis, edge)| axis.micrometres_at(edge, calibration).0);
+    let warnings: Vec<&String> = notices.iter().chain(&found.warnings).collect();
+    json!({
+        "image": image,
+        "um_per_px": um_per_px_json(calibration),
+        "focus": found.axis.as_ref().map(|axis| point_json(axis.focus())),
+        "axis": axis_json(found),
+        "edge_um": edge_um,
+        "annuli": found.annuli.iter().map(annulus_json).collect::<Value>(),
+        "checks": found.checks.iter().map(brief_json).collect::<Value>(),
+        "alternatives": found.alternatives.iter().map(brief_json).collect::<Value>(),
+        "edge_annulus": found.edge_annulus.map(|probability| json!({ "probability": probability })),
+        "refused": found.refused.as_ref().map(|refusal| refusal.message()),
+        "light": found.light.map(|light| light.word()),
+        "warnings": warnings,
+        "error": null,
+    })
+}
+
+fn um_per_px_json(calibration: &Calibration) -> Value {
+    let (x, y) = (calibration.x_um_per_px(), calibration.y_um_per_px());
+    if x == y { json!(x) } else { json!([x, y]) }
+}
+
+fn point_json(point: Point) -> Value {
+    json!([point.x, point.y])
+}
+
+fn axis_json(found: &Proposals) -> Value {
+    found.axis.as_ref().map_or(Value::Null, |axis| {
+        axis.vertices().iter().map(|vertex| point_json(*vertex)).collect()
+    })
+}
+
+fn annulus_json(proposal: &Proposal) -> Value {
+    json!({
+        "um": proposal.radius.0,
+        "px": proposal.position.0,
+        "xy": point_json(proposal.at),
+        "probability": proposal.probability,
+        "inner_um": proposal.inner_radius.0,
+        "continuity": proposal.continuity,
+        "ring_svg_path": proposal.ring.as_ref().map(kurbo::BezPath::to_svg),
+    })
+}
+
+fn brief_json(proposal: &Proposal) -> Value {
+    json!({ "um": proposal.radius.0, "probability": proposal.probability })
+}
