@@ -1,3 +1,16 @@
 //! Chooses between the window and the command line.
 
-fn main() {}
+use std::process::ExitCode;
+
+use winterline::cli::{self, Ending};
+use winterline::gui;
+
+fn main() -> ExitCode {
+    match cli::run(std::env::args_os()) {
+        Ending::Exit(status) => ExitCode::from(status),
+        Ending::OpenWindow { survey, reader } => match gui::run(survey, reader) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(message) => ExitCode::from(cli::window_failed(&message)),
+        },
+    }
+}

@@ -5,6 +5,7 @@ pub mod axis;
 pub mod calibration;
 pub mod fish;
 pub mod progress;
+pub mod radii;
 pub mod reading;
 pub mod survey;
 pub mod units;

@@ -1,8 +1,12 @@
 //! Everything the program can do, short of showing it. The window and the command line stand on it.
 //!
-//! Start at [`workbench`] for what is open and under way, at [`action`] for what can be asked of it.
+//! Start at [`workbench`] for what is open and under way, at [`action`] for what can be asked of it, at [`demo`] for
+//! the main job from end to end.
 
 pub mod action;
+pub mod check_survey;
+pub mod demo;
+pub mod demo_survey;
 pub mod job;
 pub mod notices;
 pub mod propose_jobs;
@@ -15,6 +19,10 @@ pub mod session_save;
 pub mod session_scan;
 pub mod session_selection;
 mod session_verbs;
+pub mod simulate_files;
+pub mod survey_lengths;
+pub mod survey_readings;
+pub mod truth_json;
 pub mod workbench;
 
 pub use session_verbs::{axis_moved_to, moved_to};

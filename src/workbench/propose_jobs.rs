@@ -233,9 +233,9 @@ fn calibration_of(job: &ProposeJob, tag: Option<&Resolution>) -> Result<Calibrat
         None => {
             Err(format!("the file does not say how large a pixel is: state um_per_px: '{path}'"))
         }
-        Some(tag) if tag.is_common_default() => Err(format!(
+        Some(tag) if tag.common_default => Err(format!(
             "the file says {:.0} dpi, which programs write when they do not know: state um_per_px: '{path}'",
-            crate::domain::calibration::UM_PER_INCH / tag.x_um_per_px()
+            tag.dpi()[0]
         )),
         Some(tag) => {
             Calibration::new(tag.x_um_per_px(), tag.y_um_per_px(), CalibrationSource::FileTag)

@@ -1,0 +1,314 @@
+//! Which candidates are annuli: all of them judged together.
+//!
+//! Each candidate carries evidence of its own; each pair of neighbouring increments has its plausibility (they
+//! usually shrink with age, seldom by much at once). Both enter one log-linear model over all sequences of
+//! candidates from the focus to the margin (a conditional random field: Lafferty, McCallum & Pereira 2001,
+//! from memory); the probability of a candidate is the total weight of the sequences it belongs to.
+
+/// Numbers of evidence on one candidate.
+pub const N_EVIDENCE: usize = 16;
+/// Numbers on one step of a sequence.
+pub const N_STEP: usize = 16;
+
+/// A candidate as the choice sees it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Option1d {
+    /// Distance from the focus as a share of the distance to the margin, 0 to 1.
+    pub place: f64,
+    /// The evidence; the first is 1.
+    pub evidence: [f64; N_EVIDENCE],
+}
+
+/// The weights of the model.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Weights {
+    /// For the evidence.
+    pub evidence: [f64; N_EVIDENCE],
+    /// For the steps.
+    pub step: [f64; N_STEP],
+}
+
+/// What the model says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// Probability of each candidate.
+    pub probability: Vec<f64>,
+    /// Expected numbers of the steps over all sequences.
+    pub expected_steps: [f64; N_STEP],
+    /// Logarithm of the total weight.
+    pub log_total: f64,
+}
+
+/// The least distance between two annuli, as a share of the distance to the margin.
+const LEAST_GAP: f64 = 0.006;
+
+/// Judges all candidates, which are in order of place.
+pub fn judge(options: &[Option1d], weights: &Weights) -> Judged {
+    Chain::new(options, weights).judged()
+}
+
+/// The numbers of a whole sequence's steps (indices into `options`, in order): what [`Judged::expected_steps`]
+/// averages.
+pub fn steps_of(options: &[Option1d], chosen: &[usize]) -> [f64; N_STEP] {
+    let mut sum = [0.0; N_STEP];
+    let mut add = |numbers: [f64; N_STEP]| {
+        for (s, n) in sum.iter_mut().zip(numbers) {
+            *s += n;
+        }
+    };
+    let places: Vec<f64> = chosen.iter().filter_map(|i| options.get(*i)).map(|o| o.place).collect();
+    if places.is_empty() {
+        add(none_step());
+        return sum;
+    }
+    for (i, place) in places.iter().enumerate() {
+        let next = places.get(i + 1).copied();
+        match i.checked_sub(1).and_then(|j| places.get(j)) {
+            None => {
+                add(first_step(*place));
+                match next {
+                    Some(next) => add(middle_step(0.0, *place, next)),
+                    None => add(last_step(0.0, *place)),
+                }
+            }
+            Some(before) => match next {
+                Some(next) => add(middle_step(*before, *place, next)),
+                None => add(last_step(*before, *place)),
+            },
+        }
+    }
+    sum
+}
+
+/// No annulus at all.
+fn none_step() -> [f64; N_STEP] {
+    let mut n = [0.0; N_STEP];
+    n[15] = 1.0;
+    n
+}
+
+/// The first annulus at `place`.
+fn first_step(place: f64) -> [f64; N_STEP] {
+    let mut n = [0.0; N_STEP];
+    let y = place.ln();
+    n[0] = y;
+    n[1] = y * y;
+    n
+}
+
+/// Two increments in a row, from `a` over `b` to `c`. The first increment, from the focus, follows rules of its own.
+fn middle_step(a: f64, b: f64, c: f64) -> [f64; N_STEP] {
+    let x = ((c - b) / (b - a)).ln();
+    let mut n = [0.0; N_STEP];
+    if a == 0.0 {
+        n[2] = (x + 0.4).clamp(-3.0, 3.0);
+        n[3] = (x + 0.4).powi(2).min(9.0);
+    } else {
+        n[4] = (x + 0.15).clamp(-3.0, 3.0);
+        n[5] = (x + 0.15).powi(2).min(9.0);
+        n[6] = (x - 0.35).max(0.0);
+        n[7] = (-0.65 - x).max(0.0);
+    }
+    let increment = (c - b).ln();
+    n[8] = increment + 2.5;
+    n[9] = (increment + 2.5).powi(2);
+    n
+}
+
+/// The zone between the last annulus `b` (after `a`) and the margin.
+fn last_step(a: f64, b: f64) -> [f64; N_STEP] {
+    let z = ((1.0 - b).max(0.004) / (b - a)).ln();
+    let mut n = [0.0; N_STEP];
+    if a == 0.0 {
+        n[10] = z.clamp(-3.0, 3.0);
+        n[11] = (z - 0.3).max(0.0).powi(2);
+    } else {
+        n[12] = z.clamp(-3.0, 3.0);
+        n[13] = z.max(0.0).powi(2);
+        n[14] = (z - 0.3).max(0.0);
+    }
+    n
+}
+
+fn weighed(numbers: &[f64; N_STEP], weights: &Weights) -> f64 {
+    numbers.iter().zip(&weights.step).map(|(n, w)| n * w).sum()
+}
+
+/// The sequences as a chain of pairs (previous, current).
+struct Chain<'a> {
+    options: &'a [Option1d],
+    weights: &'a Weights,
+    own: Vec<f64>,
+    /// Pairs (previous + 1 or 0 for the focus, current).
+    pairs: Vec<(usize, usize)>,
+    /// Index of the first pair of each current candidate, and one past the last.
+    first: Vec<usize>,
+}
+
+impl<'a> Chain<'a> {
+    fn new(options: &'a [Option1d], weights: &'a Weights) -> Self {
+        let own = options
+            .iter()
+            .map(|o| o.evidence.iter().zip(&weights.evidence).map(|(e, w)| e * w).sum())
+            .collect();
+        let (mut pairs, mut first) = (Vec::new(), vec![0]);
+        for (current, option) in options.iter().enumerate() {
+            if option.place > 0.0 {
+                pairs.push((0, current));
+            }
+            for (previous, before) in options.iter().enumerate().take(current) {
+                if option.place - before.place >= LEAST_GAP {
+                    pairs.push((previous + 1, current));
+                }
+            }
+            first.push(pairs.len());
+        }
+        Self { options, weights, own, pairs, first }
+    }
+
+    fn place(&self, previous: usize) -> f64 {
+        if previous == 0 { 0.0 } else { self.options[previous - 1].place }
+    }
+
+    fn judged(&self) -> Judged {
+        let n = self.options.len();
+        let count = self.pairs.len();
+        let steps: Vec<(usize, usize, [f64; N_STEP])> = self.middle_steps();
+        let first: Vec<[f64; N_STEP]> = self.options.iter().map(|o| first_step(o.place)).collect();
+        let last: Vec<[f64; N_STEP]> = self
+            .pairs
+            .iter()
+            .map(|(a, b)| last_step(self.place(*a), self.options[*b].place))
+            .collect();
+        let weight: Vec<f64> = steps.iter().map(|(_, _, s)| weighed(s, self.weights)).collect();
+        let none = weighed(&none_step(), self.weights);
+        // Forward: steps are in order of their middle candidate, hence of their first pair.
+        let mut forward = vec![f64::NEG_INFINITY; count];
+        for (p, (previous, current)) in self.pairs.iter().enumerate() {
+            if *previous == 0 {
+                forward[p] = self.own[*current] + weighed(&first[*current], self.weights);
+            }
+        }
+        for ((from, to, _), w) in steps.iter().zip(&weight) {
+            let (_, c) = self.pairs[*to];
+            forward[*to] = log_add(forward[*to], forward[*from] + w + self.own[c]);
+        }
+        let ends: Vec<f64> = last.iter().map(|s| weighed(s, self.weights)).collect();
+        let mut backward = ends.clone();
+        for ((from, to, _), w) in steps.iter().zip(&weight).rev() {
+            let (_, c) = self.pairs[*to];
+            backward[*from] = log_add(backward[*from], backward[*to] + w + self.own[c]);
+        }
+        let log_total =
+            forward.iter().zip(&ends).fold(none, |sum, (f, e)| log_add(sum, f + e));
+        let mut probability = vec![0.0; n];
+        let mut expected = [0.0; N_STEP];
+        let mut add = |numbers: &[f64; N_STEP], log_share: f64| {
+            let share = log_share.exp();
+            for (e, x) in expected.iter_mut().zip(numbers) {
+                *e += share * x;
+            }
+        };
+        add(&none_step(), none - log_total);
+        for (p, (previous, current)) in self.pairs.iter().enumerate() {
+            let share = forward[p] + backward[p] - log_total;
+            probability[*current] += share.exp();
+            if *previous == 0 {
+                add(&first[*current], share);
+            }
+            add(&last[p], forward[p] + ends[p] - log_total);
+        }
+        for ((from, to, numbers), w) in steps.iter().zip(&weight) {
+            let (_, c) = self.pairs[*to];
+            add(numbers, forward[*from] + w + self.own[c] + backward[*to] - log_total);
+        }
+        Judged { probability, expected_steps: expected, log_total }
+    }
+
+    /// All (pair, following pair) with the numbers of the step between them, in order.
+    fn middle_steps(&self) -> Vec<(usize, usize, [f64; N_STEP])> {
+        let n = self.options.len();
+        let mut steps = Vec::new();
+        for b in 0..n {
+            for from in self.first[b]..self.first[b + 1] {
+                let (a, _) = self.pairs[from];
+                for c in b + 1..n {
+                    // Pairs of c begin with the focus, then the candidates before it in order.
+                    let range = self.first[c]..self.first[c + 1];
+                    let to = range.start + b + 1;
+                    if range.contains(&to) && self.pairs[to] == (b + 1, c) {
+                        let (pa, pb) = (self.place(a), self.options[b].place);
+                        steps.push((from, to, middle_step(pa, pb, self.options[c].place)));
+                    }
+                }
+            }
+        }
+        steps
+    }
+}
+
+fn log_add(a: f64, b: f64) -> f64 {
+    let (low, high) = if a < b { (a, b) } else { (b, a) };
+    if high == f64::NEG_INFINITY { high } else { high + (low - high).exp().ln_1p() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn options() -> Vec<Option1d> {
+        [0.2, 0.35, 0.37, 0.6, 0.9]
+            .iter()
+            .enumerate()
+            .map(|(i, place)| {
+                let mut evidence = [0.0; N_EVIDENCE];
+                evidence[0] = 1.0;
+                evidence[1] = (i as f64 * 1.7).sin();
+                Option1d { place: *place, evidence }
+            })
+            .collect()
+    }
+
+    fn weights() -> Weights {
+        let mut w = Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP] };
+        w.evidence[0] = 0.3;
+        w.evidence[1] = 1.1;
+        for (i, s) in w.step.iter_mut().enumerate() {
+            *s = 0.4 * ((i * i) as f64).cos() - 0.2;
+        }
+        w
+    }
+
+    /// Every sequence counted one by one.
+    #[test]
+    fn probabilities_equal_a_count_over_all_sequences() {
+        let (options, weights) = (options(), weights());
+        let (mut total, mut per, mut steps) = (0.0, vec![0.0; 5], [0.0; N_STEP]);
+        for mask in 0u32..32 {
+            let chosen: Vec<usize> = (0..5).filter(|i| mask >> i & 1 == 1).collect();
+            let numbers = steps_of(&options, &chosen);
+            let own: f64 = chosen
+                .iter()
+                .map(|i| 0.3 + 1.1 * options[*i].evidence[1])
+                .sum();
+            let weight = (own + weighed(&numbers, &weights)).exp();
+            total += weight;
+            chosen.iter().for_each(|i| per[*i] += weight);
+            steps.iter_mut().zip(numbers).for_each(|(s, n)| *s += weight * n);
+        }
+        let judged = judge(&options, &weights);
+        assert!((judged.log_total - f64::ln(total)).abs() < 1e-9);
+        for (p, q) in judged.probability.iter().zip(per) {
+            assert!((p - q / total).abs() < 1e-9);
+        }
+        for (p, q) in judged.expected_steps.iter().zip(steps) {
+            assert!((p - q / total).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn nothing_to_choose_from_is_no_annulus() {
+        let judged = judge(&[], &weights());
+        assert!(judged.probability.is_empty() && judged.log_total.is_finite());
+    }
+}

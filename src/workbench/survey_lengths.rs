@@ -1,0 +1,119 @@
+//! From the confirmed readings of a survey to the sample that back-calculation takes.
+
+use std::collections::HashMap;
+
+use super::survey_readings::SurveyReadings;
+use crate::analysis::back_calculation::sample::{Radii, SampleFish};
+use crate::domain::calibration::Calibration;
+use crate::domain::fish::Fish;
+use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState};
+use crate::domain::units::Millimetres;
+use crate::store::collection::OpenSurvey;
+
+/// A fish that brings no radii, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftOut {
+    /// Key of the fish.
+    pub fish: String,
+    /// Its row of the field sheet.
+    pub row: usize,
+    /// Why.
+    pub reason: String,
+}
+
+/// The fish of a survey as one reader read them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SurveySample {
+    /// Whose readings they are.
+    pub reader: ReaderInitials,
+    /// Fish with radii, in the order of the field sheet.
+    pub fish: Vec<SampleFish>,
+    /// The age each was given, by key.
+    pub ages: HashMap<String, u32>,
+    /// Fish without radii.
+    pub left_out: Vec<LeftOut>,
+}
+
+/// The reader whose readings are used when nobody is named: the survey's first, else the first by name.
+pub fn default_reader(survey: &OpenSurvey) -> Option<ReaderInitials> {
+    survey
+        .survey
+        .readers
+        .first()
+        .cloned()
+        .or_else(|| survey.sidecars.iter().map(|sidecar| sidecar.reader.clone()).min_by_key(|r| r.to_string()))
+}
+
+/// Gathers the confirmed readings of `reader` on the survey's structure. Fish only counted are no part of it.
+pub fn survey_sample(survey: &OpenSurvey, readings: &SurveyReadings, reader: &ReaderInitials) -> SurveySample {
+    let mut by_fish: HashMap<&str, Vec<(&ImpressionReading, Option<&Calibration>)>> = HashMap::new();
+    for sidecar in readings.sidecars.iter().filter(|sidecar| sidecar.reading.reader == *reader) {
+        for impression in &sidecar.reading.impressions {
+            let counts = impression.state == ReadingState::Confirmed
+                && impression.structure == survey.survey.structure;
+            if counts {
+                let calibration = sidecar.reading.calibration.as_ref();
+                by_fish.entry(impression.fish.as_str()).or_default().push((impression, calibration));
+            }
+        }
+    }
+    let mut sample =
+        SurveySample { reader: reader.clone(), fish: Vec::new(), ages: HashMap::new(), left_out: Vec::new() };
+    for fish in survey.fish.iter().filter(|fish| fish.count == 1) {
+        let read = by_fish.get(fish.key.as_str()).map_or(&[][..], Vec::as_slice);
+        match sample_fish(fish, read, reader) {
+            Ok((one, age)) => {
+                sample.ages.insert(fish.key.clone(), age);
+                sample.fish.push(one);
+            }
+            Err(reason) => {
+                sample.left_out.push(LeftOut { fish: fish.key.clone(), row: fish.row, reason });
+            }
+        }
+    }
+    sample
+}
+
+fn sample_fish(
+    fish: &Fish,
+    read: &[(&ImpressionReading, Option<&Calibration>)],
+    reader: &ReaderInitials,
+) -> Result<(SampleFish, u32), String> {
+    let aged: Vec<_> = read.iter().filter(|(impression, _)| impression.outcome == Some(Outcome::Aged)).collect();
+    if aged.is_empty() {
+        return Err(match read.first().and_then(|(impression, _)| impression.outcome) {
+            Some(outcome) => format!("read as {} by {reader}", outcome.word()),
+            None => format!("no confirmed reading by {reader}"),
+        });
+    }
+    let mut ages: Vec<u32> = aged.iter().filter_map(|(impression, _)| impression.age).collect();
+    ages.sort_unstable();
+    ages.dedup();
+    let [age] = ages.as_slice() else {
+        return Err(format!("{reader} gave its scales different ages: settle on one"));
+    };
+    let mut structures = Vec::new();
+    let mut edge_counted = false;
+    for (impression, calibration) in aged {
+        let calibration = calibration.ok_or("the pixel size of its scan is not known")?;
+        let annuli = impression.annulus_radii(calibration);
+        edge_counted = *age as usize == annuli.len() + 1;
+        structures.push(Radii { total: impression.total_radius(calibration), annuli });
+    }
+    let length: Option<Millimetres> = fish.length;
+    Ok((
+        SampleFish {
+            row: Some(fish.row),
+            species: fish.species.clone(),
+            sex: fish.sex,
+            water: fish.water.clone(),
+            length_type: fish.length_type,
+            structures,
+            capture_date: fish.captured,
+            year_class: fish.known_year_class,
+            edge_counted,
+            ..SampleFish::new(fish.key.clone(), length, None, Vec::new())
+        },
+        *age,
+    ))
+}
