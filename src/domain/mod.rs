@@ -3,9 +3,13 @@
 pub mod age;
 pub mod axis;
 pub mod calibration;
+pub mod dates;
+pub mod effort;
 pub mod fish;
 pub mod progress;
 pub mod radii;
 pub mod reading;
+pub mod reference;
+pub mod stocking;
 pub mod survey;
 pub mod units;

@@ -283,8 +283,34 @@ pub struct ScanReading {
     pub reader: ReaderInitials,
     /// Pixel size; `None` until it is known.
     pub calibration: Option<Calibration>,
-    /// One reading for each impression read.
+    /// Readings of its impressions: for each number at most one confirmed and, while it is being redone, one draft.
     pub impressions: Vec<ImpressionReading>,
+}
+
+impl ScanReading {
+    /// The confirmed readings, which are those that count.
+    pub fn confirmed(&self) -> impl Iterator<Item = &ImpressionReading> {
+        self.impressions.iter().filter(|reading| reading.state == ReadingState::Confirmed)
+    }
+
+    /// What a reader goes on with on opening impression `number`: the draft, else the confirmed reading.
+    pub fn latest(&self, number: u32) -> Option<&ImpressionReading> {
+        let mut of_number = self.impressions.iter().filter(|reading| reading.number == number);
+        let first = of_number.next()?;
+        Some(of_number.find(|reading| reading.state == ReadingState::Draft).unwrap_or(first))
+    }
+
+    /// Puts a reading in its place. A draft leaves the confirmed reading of its impression standing beside it; a
+    /// confirmed one takes the place of both.
+    pub fn put(&mut self, reading: ImpressionReading) {
+        self.impressions.retain(|old| {
+            old.number != reading.number
+                || (reading.state == ReadingState::Draft && old.state == ReadingState::Confirmed)
+        });
+        self.impressions.push(reading);
+        self.impressions
+            .sort_by_key(|reading| (reading.number, reading.state == ReadingState::Draft));
+    }
 }
 
 /// Initials that name a reader in file names: 1 to 12 ASCII letters, digits or hyphens, never a Windows device name.

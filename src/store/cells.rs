@@ -3,37 +3,57 @@
 
 use std::collections::BTreeMap;
 
-use jiff::civil::Date;
+use crate::domain::dates::{self, Date};
 
-use super::dates;
 use super::problem::Problem;
 use super::table::{Table, TableRow};
 
 /// A column a table may have.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Column {
+pub struct Column {
     /// Our name, which is also its heading.
     pub name: &'static str,
     /// Other headings that mean the same.
     pub also: &'static [&'static str],
     /// Must the table have it?
-    pub is_required: bool,
+    pub need: Need,
+}
+
+/// Must a table have a column?
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Need {
+    /// Yes.
+    Always,
+    /// No.
+    Optional,
+    /// It is one of several that say the same, or may be settled elsewhere: the caller judges.
+    Judged,
+}
+
+impl Column {
+    /// A column with only its own heading.
+    pub const fn new(name: &'static str, need: Need) -> Self {
+        Self { name, also: &[], need }
+    }
+
+    /// The same column under other headings too.
+    #[must_use]
+    pub const fn or(self, also: &'static [&'static str]) -> Self {
+        Self { also, ..self }
+    }
 }
 
 /// Where each known column stands in a table.
 #[derive(Debug, Clone)]
-pub(super) struct Columns {
-    places: BTreeMap<&'static str, usize>,
+pub struct Columns {
+    places: BTreeMap<String, usize>,
+    is_complete: bool,
 }
 
 impl Columns {
     /// Finds `known` columns by heading, in any order and letter case; `renamed` gives other headings by our names.
     /// A required column that is missing becomes a problem, and so does a heading that is nearly one of ours.
-    pub(super) fn find(
-        table: &mut Table,
-        known: &[Column],
-        renamed: &BTreeMap<String, String>,
-    ) -> Self {
+    pub fn find(table: &mut Table, known: &[Column], renamed: &BTreeMap<String, String>) -> Self {
         let mut places = BTreeMap::new();
         let position = |headings: &[String], wanted: &str| {
             headings.iter().position(|heading| same_heading(heading, wanted))
@@ -46,21 +66,42 @@ impl Columns {
                     .find_map(|name| position(&table.headings, name)),
             };
             if let Some(place) = place {
-                places.insert(column.name, place);
+                places.insert(column.name.to_owned(), place);
             }
         }
-        for column in known.iter().filter(|column| !places.contains_key(column.name)) {
+        let missing = || known.iter().filter(|column| !places.contains_key(column.name));
+        for column in missing() {
             note_missing(table, column, renamed, known);
         }
-        Self { places }
+        let is_complete = missing().all(|column| column.need != Need::Always);
+        Self { places, is_complete }
     }
 
-    pub(super) fn has(&self, name: &str) -> bool {
+    /// True where no column is missing that a table must always have.
+    pub fn are_complete(&self) -> bool {
+        self.is_complete
+    }
+
+    /// Says that a judged column is missing after all, so that rows are not worth reading.
+    pub fn set_incomplete(&mut self) {
+        self.is_complete = false;
+    }
+
+    /// Adds the column with this heading under that name, for tables with columns of their own making.
+    pub fn add(&mut self, table: &Table, heading: &str) {
+        let place = table.headings.iter().position(|found| same_heading(found, heading));
+        if let Some(place) = place {
+            self.places.insert(heading.to_owned(), place);
+        }
+    }
+
+    /// True where the table has the column.
+    pub fn has(&self, name: &str) -> bool {
         self.places.contains_key(name)
     }
 
     /// The heading of a column as it stands in the file; our name where it has none.
-    pub(super) fn heading<'t>(&self, table: &'t Table, name: &'t str) -> &'t str {
+    pub fn heading<'t>(&self, table: &'t Table, name: &'t str) -> &'t str {
         let place = self.places.get(name);
         place.and_then(|place| table.headings.get(*place)).map_or(name, String::as_str)
     }
@@ -79,69 +120,107 @@ fn note_missing(
 ) {
     let name = column.name;
     let wanted = renamed.get(name).map_or(name, String::as_str);
+    if column.need == Need::Always || renamed.contains_key(name) {
+        let problem = missing_column(table, wanted, name, known);
+        table.problems.push(problem);
+    } else if column.need == Need::Optional
+        && let Some(near) = near_heading(table, wanted, known)
+    {
+        let message = format!("this column is not read: rename it if '{name}' is meant");
+        let problem = Problem::warning(&table.file, message).at_row(1).in_column(near);
+        table.problems.push(problem);
+    }
+}
+
+/// The problem of a column that must be there and is not: what is there instead, and what to do.
+pub fn missing_column(table: &Table, wanted: &str, name: &str, known: &[Column]) -> Problem {
+    let hint = match near_heading(table, wanted, known) {
+        Some(near) => format!("rename the column '{near}'"),
+        None => {
+            format!("add it, or say in survey.json under columns which heading stands for '{name}'")
+        }
+    };
+    let headings = table.headings.join(", ");
+    let message = format!("expected a column '{wanted}', found only {headings}: {hint}");
+    Problem::error(&table.file, message).at_row(1).in_column(wanted)
+}
+
+/// A heading that is nearly the one wanted and none of ours.
+fn near_heading(table: &Table, wanted: &str, known: &[Column]) -> Option<String> {
     let is_ours = |heading: &str| {
         known.iter().any(|column| {
             std::iter::once(&column.name).chain(column.also).any(|ours| same_heading(ours, heading))
         })
     };
-    let near = table
-        .headings
-        .iter()
-        .find(|heading| !is_ours(heading) && is_nearly(&heading.to_lowercase(), wanted));
-    let problem = if column.is_required || renamed.contains_key(name) {
-        let hint = match near {
-            Some(near) => format!("rename the column '{near}'"),
-            None => format!(
-                "add it, or say in survey.json under columns which heading stands for '{name}'"
-            ),
-        };
-        let message = format!(
-            "expected a column '{wanted}', found only {}: {hint}",
-            table.headings.join(", ")
-        );
-        Problem::error(&table.file, message).at_row(1).in_column(wanted)
-    } else if let Some(near) = near {
-        let message = format!("this column is not read: rename it if '{name}' is meant");
-        Problem::warning(&table.file, message).at_row(1).in_column(near.clone())
-    } else {
-        return;
-    };
-    table.problems.push(problem);
+    let mut headings = table.headings.iter();
+    headings
+        .find(|heading| !is_ours(heading) && is_nearly(&heading.to_lowercase(), wanted))
+        .cloned()
 }
 
-/// True where at most two letters (one in short words) must change to make one word of the other.
+/// True where one slip of the pen (two in long words) makes one word of the other: a letter too many, too few, wrong,
+/// or swapped with the next.
 fn is_nearly(a: &str, b: &str) -> bool {
     let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
-    let allowed = if b.len() < 5 { 1 } else { 2 };
+    let allowed = if b.len() < 8 { 1 } else { 2 };
     if a.len().abs_diff(b.len()) > allowed || b.len() < 4 {
         return false;
     }
+    let at = |row: &[usize], index: usize| row.get(index).copied().unwrap_or(usize::MAX / 2);
+    let mut before: Vec<usize> = Vec::new();
     let mut row: Vec<usize> = (0..=b.len()).collect();
     for (i, letter) in a.iter().enumerate() {
         let mut next = vec![i + 1];
         for (j, other) in b.iter().enumerate() {
-            let at =
-                |row: &[usize], index: usize| row.get(index).copied().unwrap_or(usize::MAX / 2);
             let change = at(&row, j) + usize::from(letter != other);
-            next.push(change.min(at(&row, j + 1) + 1).min(at(&next, j) + 1));
+            let mut least = change.min(at(&row, j + 1) + 1).min(at(&next, j) + 1);
+            let is_swap =
+                i > 0 && j > 0 && a.get(i - 1) == Some(other) && b.get(j - 1) == Some(letter);
+            if is_swap {
+                least = least.min(at(&before, j - 1) + 1);
+            }
+            next.push(least);
         }
-        row = next;
+        before = std::mem::replace(&mut row, next);
     }
     row.last().is_some_and(|distance| *distance <= allowed)
 }
 
 /// Which numbers a cell may hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Numbers {
+pub enum Numbers {
+    /// Any number.
     Any,
+    /// Above 0.
     Positive,
+    /// 0 and above.
     NotNegative,
     /// 0 to 100.
     Percent,
 }
 
+impl Numbers {
+    fn what(self) -> &'static str {
+        match self {
+            Self::Any => "a number",
+            Self::Positive => "a number above 0",
+            Self::NotNegative => "a number from 0",
+            Self::Percent => "a number from 0 to 100",
+        }
+    }
+
+    fn holds(self, number: f64) -> bool {
+        match self {
+            Self::Any => true,
+            Self::Positive => number > 0.0,
+            Self::NotNegative => number >= 0.0,
+            Self::Percent => (0.0..=100.0).contains(&number),
+        }
+    }
+}
+
 /// One row, read cell by cell. Problems are collected; [`Cells::is_good`] tells whether any was an error.
-pub(super) struct Cells<'a> {
+pub struct Cells<'a> {
     table: &'a Table,
     columns: &'a Columns,
     row: &'a TableRow,
@@ -150,7 +229,8 @@ pub(super) struct Cells<'a> {
 }
 
 impl<'a> Cells<'a> {
-    pub(super) fn new(
+    /// The cells of one row; problems are added to `problems`.
+    pub fn new(
         table: &'a Table,
         columns: &'a Columns,
         row: &'a TableRow,
@@ -160,17 +240,18 @@ impl<'a> Cells<'a> {
         Self { table, columns, row, problems, n_before }
     }
 
-    pub(super) fn row_number(&self) -> usize {
+    /// Row as a spreadsheet counts it.
+    pub fn row_number(&self) -> usize {
         self.row.number
     }
 
     /// True while no cell of this row was wrong.
-    pub(super) fn is_good(&self) -> bool {
+    pub fn is_good(&self) -> bool {
         self.problems.iter().skip(self.n_before).all(|problem| !problem.is_error())
     }
 
     /// The cell as it stands; empty where it or the column is missing.
-    pub(super) fn text(&self, column: &str) -> &'a str {
+    pub fn text(&self, column: &str) -> &'a str {
         self.columns
             .places
             .get(column)
@@ -179,17 +260,19 @@ impl<'a> Cells<'a> {
     }
 
     /// The cell of whatever column has this heading in the file, for key columns that are not among ours.
-    pub(super) fn text_by_heading(&self, heading: &str) -> Option<&'a str> {
+    pub fn text_by_heading(&self, heading: &str) -> Option<&'a str> {
         let place = self.table.headings.iter().position(|found| same_heading(found, heading))?;
         self.row.cells.get(place).map(String::as_str)
     }
 
-    pub(super) fn error(&mut self, column: &str, message: impl Into<String>) {
+    /// Notes an error in a column of this row.
+    pub fn error(&mut self, column: &str, message: impl Into<String>) {
         let problem = Problem::error(&self.table.file, message);
         self.push(column, problem);
     }
 
-    pub(super) fn warning(&mut self, column: &str, message: impl Into<String>) {
+    /// Notes a warning in a column of this row.
+    pub fn warning(&mut self, column: &str, message: impl Into<String>) {
         let problem = Problem::warning(&self.table.file, message);
         self.push(column, problem);
     }
@@ -200,7 +283,7 @@ impl<'a> Cells<'a> {
     }
 
     /// A text that must be there.
-    pub(super) fn required_text(&mut self, column: &str, what: &str) -> &'a str {
+    pub fn required_text(&mut self, column: &str, what: &str) -> &'a str {
         let found = self.text(column);
         if found.is_empty() {
             self.error(column, format!("expected {what}, found an empty cell: fill it in"));
@@ -209,19 +292,14 @@ impl<'a> Cells<'a> {
     }
 
     /// A number with a decimal point; `None` where the cell is empty or wrong.
-    pub(super) fn number(&mut self, column: &str, allowed: Numbers) -> Option<f64> {
+    pub fn number(&mut self, column: &str, allowed: Numbers) -> Option<f64> {
         let found = self.text(column);
         if found.is_empty() {
             return None;
         }
-        let (what, holds): (&str, fn(f64) -> bool) = match allowed {
-            Numbers::Any => ("a number", |_| true),
-            Numbers::Positive => ("a number above 0", |n| n > 0.0),
-            Numbers::NotNegative => ("a number from 0", |n| n >= 0.0),
-            Numbers::Percent => ("a number from 0 to 100", |n| (0.0..=100.0).contains(&n)),
-        };
+        let what = allowed.what();
         match found.parse::<f64>() {
-            Ok(number) if number.is_finite() && holds(number) => return Some(number),
+            Ok(number) if number.is_finite() && allowed.holds(number) => return Some(number),
             Ok(_) => self.error(
                 column,
                 format!("expected {what}, found '{found}': correct it, or leave the cell empty"),
@@ -234,12 +312,14 @@ impl<'a> Cells<'a> {
         None
     }
 
+    /// As [`Cells::number`], but the cell must not be empty.
+    pub fn required_number(&mut self, column: &str, allowed: Numbers) -> Option<f64> {
+        self.required_text(column, allowed.what());
+        self.number(column, allowed)
+    }
+
     /// A whole number in a range; `None` where the cell is empty or wrong.
-    pub(super) fn whole(
-        &mut self,
-        column: &str,
-        range: std::ops::RangeInclusive<u32>,
-    ) -> Option<u32> {
+    pub fn whole(&mut self, column: &str, range: std::ops::RangeInclusive<u32>) -> Option<u32> {
         let found = self.text(column);
         if found.is_empty() {
             return None;
@@ -257,7 +337,7 @@ impl<'a> Cells<'a> {
     }
 
     /// A calendar day in ISO form; `None` where the cell is empty or wrong.
-    pub(super) fn date(&mut self, column: &str) -> Option<Date> {
+    pub fn date(&mut self, column: &str) -> Option<Date> {
         let found = self.text(column);
         if found.is_empty() {
             return None;
@@ -277,7 +357,7 @@ impl<'a> Cells<'a> {
     }
 
     /// One of a few words; `None` where the cell is empty or wrong.
-    pub(super) fn word<T>(
+    pub fn word<T>(
         &mut self,
         column: &str,
         allowed: &str,

@@ -39,6 +39,8 @@ pub struct OpenSurvey {
     pub survey_fingerprint: Fingerprint,
     /// Fish of the good rows of the field sheet. Names of scans are as on disk where only letter case differs.
     pub fish: Vec<Fish>,
+    /// Fish of the other rows, as far as they could be read. Not for analyses: they only tell whose a scan is.
+    pub faulty_fish: Vec<Fish>,
     /// File names of the scans in `scans/`, sorted.
     pub scans: Vec<String>,
     /// Sidecars in `scans/`, sorted by scan and reader.
@@ -61,6 +63,7 @@ impl OpenSurvey {
             survey,
             survey_fingerprint,
             fish: sheet.fish,
+            faulty_fish: sheet.faulty_fish,
             scans: Vec::new(),
             sidecars: Vec::new(),
             problems: sheet.problems,
@@ -109,6 +112,9 @@ impl OpenSurvey {
         let mut others = Vec::new();
         for entry in entries {
             let entry = entry.map_err(StoreError::io("list the scans", &folder))?;
+            if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+                continue;
+            }
             match entry.file_name().into_string() {
                 Ok(name) => self.sort_in(name, &folder, &mut others),
                 Err(name) => {
@@ -172,6 +178,8 @@ impl OpenSurvey {
                 }
             }
         }
+        let of_faulty = self.faulty_fish.iter().flat_map(|fish| &fish.scans);
+        claimed.extend(of_faulty.map(String::as_str));
         problems.extend(fish_without_scan(&without));
         problems.extend(self.scans.iter().filter(|scan| !claimed.contains(scan.as_str())).map(
             |scan| {
@@ -221,7 +229,7 @@ impl OpenSurvey {
     }
 }
 
-/// A warning for each fish without a scan; one for all where no fish has any.
+/// A warning for each fish without a scan.
 fn fish_without_scan(without: &[(usize, String)]) -> Vec<Problem> {
     without
         .iter()

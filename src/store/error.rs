@@ -73,10 +73,10 @@ pub enum StoreError {
         reason: &'static str,
     },
     /// A reading that does not hold together, such as one confirmed without an outcome.
-    #[error("not saved: impression {impression} {reason}")]
+    #[error("not saved: {what} {reason}")]
     BadReading {
-        /// Its number.
-        impression: u32,
+        /// The part, as "impression 2".
+        what: String,
         /// What is wrong.
         reason: String,
     },

@@ -1,6 +1,7 @@
 //! `fish.csv`, the field sheet: a row for each fish.
 //!
-//! Columns by our names; survey.json may give other headings for them:
+//! `fish`, `capture_date` and a length must be there, and `species` unless survey.json settles it. Columns by our
+//! names; survey.json may give other headings for them:
 //!
 //! | column | holds |
 //! |---|---|
@@ -20,14 +21,15 @@
 
 use std::path::Path;
 
+use crate::domain::dates::looks_like_turned_number;
 use crate::domain::fish::{Fish, LengthType, Sex, StockingMark};
 use crate::domain::survey::{LengthUnit, Survey, WeightUnit};
 
-use super::cells::{Cells, Column, Columns, Numbers};
-use super::dates::looks_like_turned_number;
+use super::cells::{Cells, Column, Columns, Need, Numbers, missing_column};
 use super::error::StoreError;
 use super::file_name;
 use super::problem::Problem;
+use super::sheet::separated;
 use super::table::{Table, read_table};
 use super::unit_suspicion::suspected_units;
 
@@ -40,39 +42,45 @@ pub struct FieldSheet {
     /// Fish of the good rows, in the order of the sheet. A fish only counted and without a number has the key
     /// `row-N`.
     pub fish: Vec<Fish>,
+    /// Fish of the other rows, as far as they could be read.
+    pub faulty_fish: Vec<Fish>,
     /// All problems, in the order of rows.
     pub problems: Vec<Problem>,
 }
 
-const fn column(name: &'static str, also: &'static [&'static str]) -> Column {
-    Column { name, also, is_required: false }
+const fn optional(name: &'static str) -> Column {
+    Column::new(name, Need::Optional)
+}
+
+const fn judged(name: &'static str) -> Column {
+    Column::new(name, Need::Judged)
 }
 
 const COLUMNS: [Column; 24] = [
-    Column { name: "fish", also: &["fish_number", "envelope"], is_required: true },
-    column("species", &[]),
-    column("water", &[]),
-    Column { name: "capture_date", also: &["date"], is_required: true },
-    column("run", &[]),
-    column("length", &[]),
-    column("length_mm", &[]),
-    column("length_cm", &[]),
-    column("length_in", &[]),
-    column("length_type", &[]),
-    column("weight", &[]),
-    column("weight_g", &[]),
-    column("weight_kg", &[]),
-    column("weight_lb", &[]),
-    column("sex", &[]),
-    column("body_site", &[]),
-    column("pressing_batch", &[]),
-    column("slide", &[]),
-    column("position", &[]),
-    column("mark_found", &[]),
-    column("known_year_class", &[]),
-    column("scans", &["scan"]),
-    column("count", &[]),
-    column("note", &[]),
+    Column::new("fish", Need::Always).or(&["fish_number", "envelope"]),
+    judged("species"),
+    optional("water"),
+    Column::new("capture_date", Need::Always).or(&["date"]),
+    optional("run"),
+    judged("length"),
+    judged("length_mm"),
+    judged("length_cm"),
+    judged("length_in"),
+    optional("length_type"),
+    judged("weight"),
+    judged("weight_g"),
+    judged("weight_kg"),
+    judged("weight_lb"),
+    optional("sex"),
+    optional("body_site"),
+    optional("pressing_batch"),
+    optional("slide"),
+    optional("position"),
+    optional("mark_found"),
+    optional("known_year_class"),
+    optional("scans").or(&["scan"]),
+    optional("count"),
+    optional("note"),
 ];
 
 /// Reads the field sheet of the survey in `folder`. Rows that hold are given even where others do not.
@@ -86,12 +94,12 @@ pub fn read_field_sheet(folder: &Path, survey: &Survey) -> Result<FieldSheet, St
         Ok(None) => {
             let message = "there is no field sheet: put fish.csv beside survey.json, with a row for each fish";
             Ok(FieldSheet {
-                fish: Vec::new(),
                 problems: vec![Problem::error(FIELD_SHEET, message)],
+                ..FieldSheet::default()
             })
         }
         Err(StoreError::BadTable(problem)) => {
-            Ok(FieldSheet { fish: Vec::new(), problems: vec![problem] })
+            Ok(FieldSheet { problems: vec![problem], ..FieldSheet::default() })
         }
         Err(error) => Err(error),
     }
@@ -102,9 +110,11 @@ pub fn field_sheet_from(mut table: Table, survey: &Survey) -> FieldSheet {
     let columns = Columns::find(&mut table, &COLUMNS, &survey.column_map);
     let mut problems = std::mem::take(&mut table.problems);
     let form = Form::of(&table, &columns, survey, &mut problems);
-    let mut fish: Vec<Fish> = Vec::new();
+    let (mut fish, mut faulty_fish) = (Vec::new(), Vec::new());
     let mut row_of_key = std::collections::HashMap::new();
-    for row in &table.rows {
+    // Without the column of fish every row would be wrong in the same way.
+    let rows = if columns.has("fish") { table.rows.as_slice() } else { &[] };
+    for row in rows {
         let mut cells = Cells::new(&table, &columns, row, &mut problems);
         let read = form.fish(&mut cells, survey);
         if let Some(first) = row_of_key.get(&read.key) {
@@ -117,16 +127,14 @@ pub fn field_sheet_from(mut table: Table, survey: &Survey) -> FieldSheet {
         } else {
             row_of_key.insert(read.key.clone(), row.number);
         }
-        if cells.is_good() {
-            fish.push(read);
-        }
+        if cells.is_good() { fish.push(read) } else { faulty_fish.push(read) }
     }
     if let Some((length_column, unit)) = form.length {
         let heading = columns.heading(&table, length_column);
         problems.extend(suspected_units(&fish, unit, &table.file, heading));
     }
     problems.sort_by_key(|problem| problem.row);
-    FieldSheet { fish, problems }
+    FieldSheet { fish, faulty_fish, problems }
 }
 
 /// What the headings settle for all rows.
@@ -151,24 +159,12 @@ impl Form {
         ];
         let length = one_of(&lengths, table, columns, problems);
         let weight = one_of(&weights, table, columns, problems);
-        let already_said = problems.iter().any(|problem| {
-            problem.is_error() && problem.row == Some(1) && problem.message.contains("'length")
-        });
-        if length.is_none() && !already_said {
-            let message = format!(
-                "expected a column 'length' (or length_mm, length_cm, length_in), found only {}: add it, or say in \
-                 survey.json under columns which heading stands for 'length'",
-                table.headings.join(", ")
-            );
-            problems.push(Problem::error(&table.file, message).at_row(1).in_column("length"));
+        if length.is_none() && !survey.column_map.contains_key("length") {
+            problems.push(missing_column(table, "length", "length", &COLUMNS));
         }
-        let has_species = columns.has("species") || !survey.species.is_empty();
-        if !has_species {
-            let message = format!(
-                "expected a column 'species', found only {}: add it, or give the species in survey.json",
-                table.headings.join(", ")
-            );
-            problems.push(Problem::error(&table.file, message).at_row(1).in_column("species"));
+        let is_settled = !survey.species.is_empty() || survey.column_map.contains_key("species");
+        if !columns.has("species") && !is_settled {
+            problems.push(missing_column(table, "species", "species", &COLUMNS));
         }
         Self { length, weight }
     }
@@ -285,8 +281,8 @@ fn stocking_mark(text: &str) -> StockingMark {
 
 fn scans(cells: &mut Cells<'_>) -> Vec<String> {
     let mut names: Vec<String> = Vec::new();
-    for name in cells.text("scans").split(['|', ';']).map(str::trim).filter(|name| !name.is_empty())
-    {
+    for name in separated(cells.text("scans")) {
+        let name = name.as_str();
         if let Some(reason) = file_name::fault_in(name) {
             cells.error(
                 "scans",

@@ -3,19 +3,29 @@
 //! Start at [`collection`] to open a survey folder, at [`sidecar`] for one reader's readings on one scan, and
 //! at [`safe_write`] for the one way in which anything is written.
 
-mod cells;
+pub mod cells;
 pub mod collection;
-mod dates;
+#[cfg(test)]
+mod collection_tests;
+pub mod effort_file;
 pub mod error;
 pub mod field_sheet;
+#[cfg(test)]
+mod field_sheet_tests;
 pub mod field_sheet_writer;
 pub mod file_name;
 pub mod fingerprint;
 pub mod problem;
+pub mod reference_file;
 pub mod safe_write;
+pub mod sheet;
 pub mod sidecar;
 mod sidecar_merge;
+#[cfg(test)]
+mod sidecar_tests;
 mod sidecar_v1;
+pub mod stocking_file;
+pub mod survey_check;
 pub mod survey_file;
 pub mod table;
 mod unit_suspicion;

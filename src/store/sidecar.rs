@@ -16,7 +16,7 @@ use super::file_name::{SCANS_FOLDER, parse_sidecar_name, sidecar_path};
 use super::fingerprint::Fingerprint;
 use super::safe_write::{Expected, Step, write_whole_with};
 use super::sidecar_merge::merged;
-use super::sidecar_v1::{FORMAT, SidecarV1, VERSION, fault_in};
+use super::sidecar_v1::{FORMAT, SidecarV1, VERSION, fault_in_impression, fault_in_scan};
 
 /// A sidecar as it was loaded.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,6 +31,8 @@ pub struct LoadedSidecar {
     pub fingerprint: Fingerprint,
     /// The version it was written in.
     pub version: u64,
+    /// Key paths of micrometres in the file that its pixels and calibration do not give. The pixels count.
+    pub stale_micrometres: Vec<String>,
 }
 
 impl LoadedSidecar {
@@ -63,22 +65,14 @@ pub enum OpenedSidecar {
 /// [`StoreError::NewerVersion`] when a newer program wrote it in a way this one cannot even look at.
 pub fn load_sidecar(path: &Path) -> Result<LoadedSidecar, StoreError> {
     let bytes = std::fs::read(path).map_err(StoreError::io("read the sidecar", path))?;
-    let file = parse(path, &bytes)?;
-    let unreadable = |reason| StoreError::UnreadableSidecar { path: path.to_owned(), reason };
-    let reading = file
-        .to_reading()
-        .map_err(|error| unreadable(format!("at {}: {}", error.key, error.reason)))?;
-    let earlier = file.earlier.iter().enumerate().map(|(index, impression)| {
-        impression.to_reading().map_err(|error| {
-            unreadable(format!("at earlier[{index}].{}: {}", error.key, error.reason))
-        })
-    });
+    let Parsed { file, reading, earlier } = parse(path, &bytes)?;
     Ok(LoadedSidecar {
         path: path.to_owned(),
-        earlier: earlier.collect::<Result<_, _>>()?,
-        reading,
+        earlier,
         fingerprint: Fingerprint::of(&bytes),
         version: file.version,
+        stale_micrometres: file.stale_micrometres(&reading),
+        reading,
     })
 }
 
@@ -168,7 +162,7 @@ pub fn save_reading_with(
     refuse_other_reader(&path, acting, &reading.reader)?;
     refuse_faults(reading)?;
     let on_disk = match std::fs::read(&path) {
-        Ok(bytes) if expected == Some(&Fingerprint::of(&bytes)) => Some(parse(&path, &bytes)?),
+        Ok(bytes) if expected == Some(&Fingerprint::of(&bytes)) => Some(parse(&path, &bytes)?.file),
         Err(error) if error.kind() == ErrorKind::NotFound && expected.is_none() => None,
         Err(error) if error.kind() != ErrorKind::NotFound => {
             return Err(StoreError::io("read the sidecar", path)(error));
@@ -176,7 +170,9 @@ pub fn save_reading_with(
         _ => return Err(StoreError::ChangedByOther { path }),
     };
     if let Some(file) = &on_disk {
-        refuse_newer(&path, file.version)?;
+        if file.version > VERSION {
+            return Err(newer(&path, file.version));
+        }
         let owner = ReaderInitials::new(&file.reader).unwrap_or_else(|_| acting.clone());
         refuse_other_reader(&path, acting, &owner)?;
     }
@@ -199,8 +195,35 @@ fn to_text(file: &SidecarV1, path: &Path) -> Result<String, StoreError> {
     Ok(text + "\n")
 }
 
+/// A file and what it means. A file that means nothing is as unreadable as one that is no JSON.
+struct Parsed {
+    file: SidecarV1,
+    reading: ScanReading,
+    earlier: Vec<ImpressionReading>,
+}
+
+fn parse(path: &Path, bytes: &[u8]) -> Result<Parsed, StoreError> {
+    let file = parse_text(path, bytes)?;
+    let unreadable = |at: String, reason: String| {
+        if file.version > VERSION {
+            return newer(path, file.version);
+        }
+        StoreError::UnreadableSidecar {
+            path: path.to_owned(),
+            reason: format!("at {at}: {reason}"),
+        }
+    };
+    let reading = file.to_reading().map_err(|error| unreadable(error.key, error.reason))?;
+    let earlier = file.earlier.iter().enumerate().map(|(index, impression)| {
+        impression
+            .to_reading()
+            .map_err(|error| unreadable(format!("earlier[{index}].{}", error.key), error.reason))
+    });
+    Ok(Parsed { earlier: earlier.collect::<Result<_, _>>()?, reading, file })
+}
+
 /// Reads the text of any known version, or of a newer one that still reads like ours.
-fn parse(path: &Path, bytes: &[u8]) -> Result<SidecarV1, StoreError> {
+fn parse_text(path: &Path, bytes: &[u8]) -> Result<SidecarV1, StoreError> {
     let unreadable =
         |reason: String| StoreError::UnreadableSidecar { path: path.to_owned(), reason };
     let text = std::str::from_utf8(bytes)
@@ -219,21 +242,14 @@ fn parse(path: &Path, bytes: &[u8]) -> Result<SidecarV1, StoreError> {
     let mut deserializer = serde_json::Deserializer::from_str(text);
     serde_path_to_error::deserialize(&mut deserializer).map_err(|error| {
         if version > VERSION {
-            return StoreError::NewerVersion {
-                path: path.to_owned(),
-                found: version,
-                supported: VERSION,
-            };
+            return newer(path, version);
         }
         unreadable(format!("at {}: {}", error.path(), error.inner()))
     })
 }
 
-fn refuse_newer(path: &Path, found: u64) -> Result<(), StoreError> {
-    if found > VERSION {
-        return Err(StoreError::NewerVersion { path: path.to_owned(), found, supported: VERSION });
-    }
-    Ok(())
+fn newer(path: &Path, found: u64) -> StoreError {
+    StoreError::NewerVersion { path: path.to_owned(), found, supported: VERSION }
 }
 
 fn refuse_other_reader(
@@ -258,14 +274,18 @@ fn refuse_faults(reading: &ScanReading) -> Result<(), StoreError> {
         let fault = if seen.contains(&place) {
             Some("stands twice in the same state: give each impression its own number".to_owned())
         } else {
-            fault_in(impression)
+            fault_in_impression(impression)
         };
         if let Some(reason) = fault {
-            return Err(StoreError::BadReading { impression: impression.number, reason });
+            let what = format!("impression {}", impression.number);
+            return Err(StoreError::BadReading { what, reason });
         }
         seen.push(place);
     }
-    Ok(())
+    match fault_in_scan(reading) {
+        None => Ok(()),
+        Some((what, reason)) => Err(StoreError::BadReading { what: what.to_owned(), reason }),
+    }
 }
 
 /// The reader's sidecar as it is on disk, whatever the case of the initials in its name; else where it will lie.

@@ -3,6 +3,7 @@
 
 use serde_json::{Map, Value};
 
+use crate::domain::calibration::Calibration;
 use crate::domain::reading::{ReadingState, ScanReading};
 
 use super::sidecar_v1::{ImpressionV1, SidecarV1};
@@ -28,7 +29,7 @@ pub(super) fn merged(reading: &ScanReading, on_disk: Option<SidecarV1>) -> Sidec
         }
         new.earlier = old.earlier;
         for old in old.impressions {
-            keep_confirmed(&mut new, old);
+            keep_confirmed(&mut new, old, reading.calibration.as_ref());
         }
     }
     new.impressions
@@ -36,17 +37,25 @@ pub(super) fn merged(reading: &ScanReading, on_disk: Option<SidecarV1>) -> Sidec
     new
 }
 
-fn keep_confirmed(new: &mut SidecarV1, old: ImpressionV1) {
+fn keep_confirmed(new: &mut SidecarV1, old: ImpressionV1, calibration: Option<&Calibration>) {
     if old.state.0 != ReadingState::Confirmed {
         return;
     }
     let same_place =
         |new: &&ImpressionV1| new.number == old.number && new.state.0 == ReadingState::Confirmed;
     match new.impressions.iter().find(same_place) {
-        None => new.impressions.push(old),
+        None => new.impressions.push(with_micrometres(old, calibration)),
         Some(new) if new.to_reading() == old.to_reading() => {}
         Some(_) => new.earlier.push(old),
     }
+}
+
+/// The same impression with micrometres by the calibration of today; its pixels and unknown keys are untouched.
+fn with_micrometres(old: ImpressionV1, calibration: Option<&Calibration>) -> ImpressionV1 {
+    let Ok(reading) = old.to_reading() else { return old };
+    let mut kept = ImpressionV1::from_reading(&reading, calibration);
+    keep_unknown(&mut kept, &old);
+    kept
 }
 
 /// The impression on disk that `new` continues: the same number, in the same state if there is one.

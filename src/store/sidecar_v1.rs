@@ -178,6 +178,31 @@ impl SidecarV1 {
     }
 }
 
+impl SidecarV1 {
+    /// Key paths of micrometres that `reading`, which this file gave, would write otherwise by more than rounding.
+    pub(super) fn stale_micrometres(&self, reading: &ScanReading) -> Vec<String> {
+        let fresh = Self::from_reading(reading);
+        let is_stale = |found: Option<f64>, fresh: Option<f64>| match (found, fresh) {
+            (Some(found), Some(fresh)) => (found - fresh).abs() > 0.01 + 1e-6 * fresh.abs(),
+            _ => false,
+        };
+        let mut keys = Vec::new();
+        for (index, (found, fresh)) in self.impressions.iter().zip(&fresh.impressions).enumerate() {
+            if let (Some(found), Some(fresh)) = (&found.margin, &fresh.margin)
+                && is_stale(found.position_um, fresh.position_um)
+            {
+                keys.push(format!("impressions[{index}].margin.position_um"));
+            }
+            for (mark, (found, fresh)) in found.marks.iter().zip(&fresh.marks).enumerate() {
+                if is_stale(found.position_um, fresh.position_um) {
+                    keys.push(format!("impressions[{index}].marks[{mark}].position_um"));
+                }
+            }
+        }
+        keys
+    }
+}
+
 impl CalibrationV1 {
     fn to_calibration(&self) -> Result<Calibration, BadValue> {
         let mut calibration =
@@ -311,7 +336,7 @@ impl BoxV1 {
 }
 
 /// What keeps an impression from being written: JSON has no infinities, and a signature needs an outcome.
-pub(super) fn fault_in(reading: &ImpressionReading) -> Option<String> {
+pub(super) fn fault_in_impression(reading: &ImpressionReading) -> Option<String> {
     let rect = reading.bounds.unwrap_or_default();
     let numbers = [rect.x0, rect.y0, rect.x1, rect.y1]
         .into_iter()
@@ -327,4 +352,22 @@ pub(super) fn fault_in(reading: &ImpressionReading) -> Option<String> {
         return Some("is confirmed without an outcome: state one, such as aged".to_owned());
     }
     None
+}
+
+/// What keeps the scan or its calibration from being written: the part, and what is wrong with it.
+pub(super) fn fault_in_scan(reading: &ScanReading) -> Option<(&'static str, String)> {
+    let hash = &reading.scan.blake3;
+    let is_hex = hash.bytes().all(|byte| matches!(byte, b'0'..=b'9' | b'a'..=b'f'));
+    let is_hash = hash.len() == 64 && is_hex;
+    if !(hash.is_empty() || is_hash) {
+        let reason = format!("has no BLAKE3 hash but '{hash}': take the hash of the file again");
+        return Some(("the scan", reason));
+    }
+    let se = reading.calibration.as_ref().and_then(|calibration| calibration.se_um_per_px)?;
+    (!(se.is_finite() && se >= 0.0)).then(|| {
+        (
+            "the calibration",
+            format!("has a standard error of {se}: measure it again, or leave it out"),
+        )
+    })
 }

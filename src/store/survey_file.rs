@@ -104,8 +104,8 @@ impl From<Reader> for String {
 /// Reads the settings of the survey in `folder`, and the fingerprint of the file.
 ///
 /// # Errors
-/// [`StoreError::NotASurvey`] without `survey.json`, [`StoreError::BadSurvey`] with the key path of what is wrong,
-/// [`StoreError::NewerVersion`], [`StoreError::Io`].
+/// [`StoreError::NotASurvey`] without `survey.json`, [`StoreError::BadSurvey`] with the key path of what is wrong
+/// (a newer version among it), [`StoreError::Io`].
 pub fn read_survey(folder: &Path) -> Result<(Survey, Fingerprint), StoreError> {
     let path = folder.join(SURVEY_FILE);
     let bytes = std::fs::read(&path).map_err(|error| {
@@ -115,16 +115,7 @@ pub fn read_survey(folder: &Path) -> Result<(Survey, Fingerprint), StoreError> {
             StoreError::io("read the survey's settings", &path)(error)
         }
     })?;
-    let file = parse(&path, &bytes)?;
-    if file.version > VERSION {
-        return Err(StoreError::BadSurvey {
-            path,
-            reason: format!(
-                "at version: version {} is newer than this program's {VERSION}: install a newer program",
-                file.version
-            ),
-        });
-    }
+    let file = parse(&path, &bytes)?.not_newer(&path)?;
     let survey = file.into_survey().map_err(|reason| StoreError::BadSurvey { path, reason })?;
     Ok((survey, Fingerprint::of(&bytes)))
 }
@@ -149,7 +140,7 @@ pub fn write_survey(
     }
     if expected.is_some() {
         match std::fs::read(&path) {
-            Ok(bytes) => file.other = parse(&path, &bytes)?.other,
+            Ok(bytes) => file.other = parse(&path, &bytes)?.not_newer(&path)?.other,
             Err(_) => return Err(StoreError::ChangedByOther { path }),
         }
     }
@@ -206,6 +197,17 @@ impl SurveyV1 {
             axis_degrees: survey.axis_degrees,
             other: Map::new(),
         }
+    }
+
+    fn not_newer(self, path: &Path) -> Result<Self, StoreError> {
+        if self.version <= VERSION {
+            return Ok(self);
+        }
+        let reason = format!(
+            "at version: version {} is newer than this program's {VERSION}: install a newer program",
+            self.version
+        );
+        Err(StoreError::BadSurvey { path: path.to_owned(), reason })
     }
 
     fn pixel_size(&self) -> Option<[f64; 2]> {
@@ -365,6 +367,11 @@ mod tests {
             ),
             (format!("{{{head},\"structure\":\"scale\""), "EOF"),
             (String::from("{\"format\":\"other\"}"), "missing field"),
+            (
+                format!("{{{head},\"structure\":\"scale\"}}")
+                    .replace("\"version\":1", "\"version\":2"),
+                "at version: version 2 is newer",
+            ),
         ];
         for (text, expected) in cases {
             let error = error_of(&text);

@@ -1,12 +1,16 @@
-//! Dates as people and spreadsheets write them: the ISO form is taken, every other is answered with what to write.
+//! Dates as people and spreadsheets write them: the ISO form (ISO 8601 calendar date) is taken, every other is answered
+//! with what to write.
 
-use jiff::civil::Date;
+pub use jiff::civil::Date;
 
 const MONTHS: [&str; 12] =
     ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
 
-/// A day in the form 2025-04-03; else what to do, as the end of a sentence.
-pub(super) fn parse(text: &str) -> Result<Date, String> {
+/// A day in the form 2025-04-03.
+///
+/// # Errors
+/// What to write instead, as the end of a sentence.
+pub fn parse(text: &str) -> Result<Date, String> {
     if let Some(iso) = iso_parts(text) {
         return iso_date(iso);
     }
@@ -30,7 +34,7 @@ pub(super) fn parse(text: &str) -> Result<Date, String> {
 }
 
 /// True where a text looks like a number that a spreadsheet has turned into a date: 3-Apr, Mar-12, 3-Apr-25.
-pub(super) fn looks_like_turned_number(text: &str) -> bool {
+pub fn looks_like_turned_number(text: &str) -> bool {
     let parts: Vec<String> = text.split('-').map(str::to_lowercase).collect();
     let is_month = |part: &String| MONTHS.iter().any(|month| part == month) || part == "sept";
     let is_number = |part: &String| {
