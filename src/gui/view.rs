@@ -58,6 +58,34 @@ pub struct View {
     pub wants_scroll: bool,
 }
 
+impl Default for View {
+    fn default() -> Self {
+        Self {
+            scan: ScanView::default(),
+            scan_rect: egui::Rect::ZERO,
+            along: AlongView::default(),
+            drag: None,
+            picture: None,
+            strip: None,
+            is_keys_shown: false,
+            is_path_shown: false,
+            path: String::new(),
+            is_changing_reader: false,
+            initials: String::new(),
+            note: Note::default(),
+            intercept_mm: 0.0,
+            pixel_size: String::new(),
+            canvas_ids: Vec::new(),
+            wants_focus: false,
+            is_closing: false,
+            last_selected: None,
+            last_shown: None,
+            last_place: None,
+            wants_scroll: false,
+        }
+    }
+}
+
 /// The note field: what is typed, and what of it the reading has.
 #[derive(Debug, Default)]
 pub struct Note {

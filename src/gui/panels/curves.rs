@@ -95,7 +95,7 @@ fn ground_ui(
     actions: &mut Vec<Action>,
     (along, end): (&AlongTransform, Pixels),
 ) {
-    let ground = ui.interact(rect, Id::new("along ground"), Sense::click_and_drag());
+    let ground = ui.interact(rect, Id::unique("along ground"), Sense::click_and_drag());
     ground.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Strip and profile along the axis"));
     if ground.dragged() {
         let delta = -f64::from(ground.drag_delta().x) * along.px_per_point();

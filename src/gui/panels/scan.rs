@@ -97,7 +97,7 @@ fn ends_ui(
 
 /// The ground takes scrolling (zoom), dragging (pan) and clicks beside every mark.
 fn ground_ui(ui: &mut Ui, rect: Rect, scan: &OpenScan, view: &mut View, area: kurbo::Rect) -> Response {
-    let ground = ui.interact(rect, Id::new("scan ground"), Sense::click_and_drag());
+    let ground = ui.interact(rect, Id::unique("scan ground"), Sense::click_and_drag());
     let file = scan.document().reading.scan.file.clone();
     ground.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, format!("Scan {file}")));
     if ground.dragged() {
@@ -165,7 +165,7 @@ fn paint_mark(
 fn ring_lines(ring: &kurbo::BezPath, transform: &ScanTransform) -> Vec<Vec<Pos2>> {
     let mut lines: Vec<Vec<Pos2>> = Vec::new();
     // A quarter of a screen point: finer than can be seen.
-    ring.flatten(0.25 / transform.zoom().max(1e-6), |element| match element {
+    kurbo::flatten(ring.iter(), 0.25 / transform.zoom().max(1e-6), |element| match element {
         PathEl::MoveTo(to) => lines.push(vec![transform.screen_from_image(to)]),
         PathEl::LineTo(to) => {
             if let Some(line) = lines.last_mut() {
@@ -223,7 +223,7 @@ pub fn grip_ui(
     words: &str,
     (scan, view): (&OpenScan, &mut View),
 ) -> Response {
-    let id = Id::new((where_, handle));
+    let id = Id::unique((where_, handle));
     let sense = if scan.is_draft() { Sense::click_and_drag() } else { Sense::click() };
     let grip = ui.interact(rect, id, sense);
     let is_selected = scan.selected() == Some(handle);
