@@ -76,7 +76,7 @@ impl Desk {
     }
 
     pub fn has(&self, label: &str) -> bool {
-        self.window.query_by_label(label).is_some()
+        self.window.query_all_by_label(label).next().is_some()
     }
 
     pub fn has_containing(&self, words: &str) -> bool {
@@ -119,6 +119,7 @@ pub fn window(
     let state = Held { app: None, start: Some(Box::new(start)) };
     Harness::builder()
         .with_size(egui::vec2(1280.0, 800.0))
+        .with_step_dt(1.0 / 60.0)
         .build_ui_state(|ui, held: &mut Held| held.app(ui.ctx()).window_ui(ui), state)
 }
 
