@@ -118,11 +118,12 @@ pub struct AgeAssignment {
     pub flag: Option<AgeFlag>,
 }
 
+/// Where a date lies against the formation window.
 #[derive(Clone, Copy)]
 enum Season {
-    BeforeWindow,
-    InWindow,
-    AfterWindow,
+    Before,
+    During,
+    After,
 }
 
 /// The age of a fish with `annuli_counted` annuli (one at the very edge included), by edge and capture date.
@@ -137,16 +138,16 @@ pub fn assign_age(
 ) -> AgeAssignment {
     let n = annuli_counted;
     let (age, flag) = match (season(captured, rule), edge) {
-        (Season::BeforeWindow, EdgeCondition::AtEdge) => (Some(n), None),
-        (Season::BeforeWindow, EdgeCondition::Narrow) => {
+        (Season::Before, EdgeCondition::AtEdge) => (Some(n), None),
+        (Season::Before, EdgeCondition::Narrow) => {
             (Some(n + 1), Some(AgeFlag::NarrowBeforeWindow))
         }
-        (Season::BeforeWindow, EdgeCondition::Medium | EdgeCondition::Wide) => (Some(n + 1), None),
-        (Season::InWindow, EdgeCondition::AtEdge | EdgeCondition::Narrow) => (Some(n), None),
-        (Season::InWindow, EdgeCondition::Medium) => (None, Some(AgeFlag::MediumInWindow)),
-        (Season::InWindow, EdgeCondition::Wide) => (Some(n + 1), None),
-        (Season::AfterWindow, EdgeCondition::AtEdge) => (Some(n), Some(AgeFlag::AtEdgeAfterWindow)),
-        (Season::AfterWindow, _) => (Some(n), None),
+        (Season::Before, EdgeCondition::Medium | EdgeCondition::Wide) => (Some(n + 1), None),
+        (Season::During, EdgeCondition::AtEdge | EdgeCondition::Narrow) => (Some(n), None),
+        (Season::During, EdgeCondition::Medium) => (None, Some(AgeFlag::MediumInWindow)),
+        (Season::During, EdgeCondition::Wide) => (Some(n + 1), None),
+        (Season::After, EdgeCondition::AtEdge) => (Some(n), Some(AgeFlag::AtEdgeAfterWindow)),
+        (Season::After, _) => (Some(n), None),
     };
     let year_class = age.and_then(|age| year_class(age, captured, rule.birthday));
     AgeAssignment { age, year_class, flag }
@@ -221,11 +222,11 @@ fn season(captured: Date, rule: &BirthdayRule) -> Season {
     };
     let today = since_birthday(MonthDay { month: captured.month(), day: captured.day() });
     if today < since_birthday(rule.window_start) {
-        Season::BeforeWindow
+        Season::Before
     } else if today <= since_birthday(rule.window_end) {
-        Season::InWindow
+        Season::During
     } else {
-        Season::AfterWindow
+        Season::After
     }
 }
 

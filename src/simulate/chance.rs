@@ -98,6 +98,42 @@ impl Grain {
         a + (b - a) * t
     }
 
+    /// Smooth round a circle of `cells` cells on row `j`, in [0, 1): `part` from 0 to 1 is once round, without a seam.
+    pub fn around(self, part: f32, cells: i32, j: i32) -> f32 {
+        let cells = cells.max(1);
+        let x = part * cells as f32;
+        let cell = x.floor();
+        let t = ease(x - cell);
+        let i = (cell as i32).rem_euclid(cells);
+        let (a, b) = (self.at(i, j), self.at((i + 1) % cells, j));
+        a + (b - a) * t
+    }
+
+    /// Smooth round a circle and outwards along `y`, in [0, 1).
+    pub fn ringed(self, part: f32, cells: i32, y: f32) -> f32 {
+        let cell = y.floor();
+        let t = ease(y - cell);
+        let j = cell as i32;
+        let (a, b) = (self.around(part, cells, j), self.around(part, cells, j.wrapping_add(1)));
+        a + (b - a) * t
+    }
+
+    /// Rounded bumps packed without order, 0 between them and up to 1 at their tops; one in each unit square.
+    pub fn pebbles(self, x: f32, y: f32) -> f32 {
+        let other = Self { seed: self.seed ^ 0x68bc_21eb };
+        let (cx, cy) = (x.floor(), y.floor());
+        let mut nearest = 4.0_f32;
+        for dj in -1..=1 {
+            for di in -1..=1 {
+                let (i, j) = (cx as i32 + di, cy as i32 + dj);
+                let dx = cx + di as f32 + self.at(i, j) - x;
+                let dy = cy + dj as f32 + other.at(i, j) - y;
+                nearest = nearest.min(dx * dx + dy * dy);
+            }
+        }
+        (1.0 - 1.6 * nearest).max(0.0)
+    }
+
     /// Smooth in the plane, in [0, 1).
     pub fn smooth(self, x: f32, y: f32) -> f32 {
         let cell = y.floor();

@@ -132,8 +132,7 @@ fn draw_fish(plan: &LakePlan, class: YearClass, chance: &mut Chance) -> LakeFish
     let own = chance.factor(0.07);
     let (lengths_mm, length_mm) = plan.growth_path(&law, class.year, age, own);
     let scale_size = chance.factor(0.06);
-    let annuli_um: Vec<f64> =
-        lengths_mm.iter().map(|mm| plan.radius_um(*mm) * scale_size * chance.factor(0.008)).collect();
+    let annuli_um = annuli_um(plan, &lengths_mm, scale_size, chance);
     let radius_um = plan.radius_um(length_mm) * scale_size;
     let length_mm = length_mm.round();
     // Weight of a fish in fair condition: length cubed, scattered; the lean years make it leaner.
@@ -170,6 +169,23 @@ fn draw_fish(plan: &LakePlan, class: YearClass, chance: &mut Chance) -> LakeFish
         annuli_um,
         radius_um,
     }
+}
+
+/// Radii at the annuli. The scale does not follow the fish exactly: each zone is a little wider or narrower than it
+/// should be, which keeps the radii in order however crowded the margin.
+fn annuli_um(plan: &LakePlan, lengths_mm: &[f64], scale_size: f64, chance: &mut Chance) -> Vec<f64> {
+    let mut exact_before = 0.0;
+    let mut radius = 0.0;
+    let mut radii = Vec::with_capacity(lengths_mm.len());
+    for length_mm in lengths_mm {
+        let exact = plan.radius_um(*length_mm) * scale_size;
+        radius += (exact - exact_before) * chance.factor(0.03);
+        exact_before = exact;
+        radii.push(radius);
+    }
+    // The whole is brought back to the scale's true size, so that only the zones are scattered.
+    let correction = if radius > 0.0 { exact_before / radius } else { 1.0 };
+    radii.iter().map(|um| um * correction).collect()
 }
 
 fn number_fish(plan: &LakePlan, lake_fish: &mut LakeFish, index: usize) {

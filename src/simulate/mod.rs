@@ -1,5 +1,6 @@
 //! Pictures and whole lakes with known truth, the same for the same seed on every machine.
 
+mod branching;
 mod canvas;
 pub mod chance;
 mod circuli;
@@ -9,6 +10,7 @@ pub mod lake;
 mod nuisance;
 mod otolith;
 mod otolith_outline;
+mod oval;
 pub mod picture;
 pub mod readers;
 mod relief;

@@ -20,15 +20,15 @@ pub(super) fn spoil(
 ) {
     let grade = difficulty.grade();
     soil(canvas, style, grade, margin, focus, chance);
-    let sigma = chance.between(0.45, 0.75) + grade * chance.between(0.05, 0.4);
+    let sigma = chance.between(0.4, 0.7) + grade * chance.between(0.02, 0.27);
     canvas.blur(sigma);
     if difficulty == Difficulty::Hopeless {
         canvas.blur(chance.between(11.0, 24.0));
     } else if grade > 0.0 && chance.happens(0.35 * grade) {
-        part_defocus(canvas, 1.0 + grade * chance.between(0.4, 1.1), chance);
+        part_defocus(canvas, 1.0 + grade * chance.between(0.3, 0.8), chance);
     }
     uneven_light(canvas, grade, chance);
-    let sigma = (0.006 + 0.009 * grade) * chance.factor(0.3);
+    let sigma = (0.005 + 0.0065 * grade) * chance.factor(0.3);
     record(canvas, style, sigma as f32, grade, chance);
     if chance.happens(0.12 + 0.12 * grade) {
         blocks(canvas, chance.between(0.008, 0.014 + 0.012 * grade) as f32);

@@ -75,7 +75,8 @@ fn draw_zones(spec: &PictureSpec, chance: &mut Chance) -> Vec<ZoneLook> {
     let fade = chance.between(0.0, 0.012) * (1.0 + grade);
     (0..=spec.growth.annuli_um.len())
         .map(|index| {
-            let mut strength = 1.0 - 0.2 * grade * chance.unit() - fade * index as f64;
+            let mut strength =
+                chance.between(0.75, 1.0) - 0.16 * grade * chance.unit() - fade * index as f64;
             if index == 0 && chance.happens(0.06 + 0.1 * grade) {
                 strength *= chance.between(0.3, 0.7);
             }
@@ -85,7 +86,7 @@ fn draw_zones(spec: &PictureSpec, chance: &mut Chance) -> Vec<ZoneLook> {
                 strength: strength.max(0.3),
                 part: part.min(0.55),
                 split: chance.happens(0.02 + 0.05 * grade),
-                summer: chance.between(0.82, 1.0),
+                summer: chance.between(0.78, 1.0),
             }
         })
         .collect()
@@ -135,6 +136,8 @@ struct BodyLook {
     contrast: f32,
     striae: f32,
     laminae: f32,
+    /// Strength of faint bands within a season.
+    bands: f32,
     washed: f32,
     core_um: f64,
 }
@@ -150,9 +153,10 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> BodyLook {
     };
     BodyLook {
         contrast: (base * (1.0 - 0.17 * grade) * chance.factor(0.1)) as f32,
-        striae: (0.05 + 0.03 * grade) as f32 * chance.factor(0.3) as f32,
+        striae: (0.09 + 0.04 * grade) as f32 * chance.factor(0.3) as f32,
         laminae: (0.06 + 0.03 * grade) as f32 * chance.factor(0.3) as f32,
-        washed: (0.2 + 0.2 * grade) as f32,
+        bands: (0.12 + 0.09 * grade) as f32 * chance.factor(0.3) as f32,
+        washed: (0.3 + 0.2 * grade) as f32,
         core_um: chance.between(18.0, 60.0).min(0.08 * spec.growth.edge_um),
     }
 }
@@ -191,25 +195,38 @@ impl Body {
             let d = (place.ring_um - check.um) / check.width_um;
             opacity -= (check.strength * (1.0 - d * d).max(0.0) * sector.at(place.turn)) as f32;
         }
+        let around = turn * 0.25;
         // Zones fade in and out round the otolith; never quite on the axis, where readers choose to measure.
         let off_axis = ease(turn.min(4.0 - turn) / 0.35);
-        let washed = self.look.washed
-            * off_axis
-            * ease((cloud.cloudy(turn * 2.5, ring / 420.0) - 0.35) / 0.4);
+        let patch = (2.0 * cloud.ringed(around, 9, ring / 420.0)
+            + cloud.ringed(around, 21, ring / 190.0))
+            / 3.0;
+        let washed = self.look.washed * (0.25 + 0.75 * off_axis) * ease((patch - 0.35) / 0.4);
         opacity += (0.62 - opacity) * washed;
-        let spokes = (place.away_um as f32 / 16.0).clamp(20.0, 90.0);
-        let stria = striae.smooth(turn * spokes, ring / 260.0)
-            + striae.smooth(turn * spokes * 0.37, ring / 500.0)
+        opacity += self.bands(around, ring);
+        let stria = striae.ringed(around, 340, ring / 240.0)
+            + striae.ringed(around, 96, ring / 430.0)
             - 1.0;
-        opacity += self.look.striae * stria * ease(ring / 120.0);
+        opacity += self.look.striae * stria * ease(ring / 160.0);
         let layer_um = (6.5_f32).max(2.4 * self.um_per_px as f32);
-        let layer = laminae.smooth(ring / layer_um, turn * 7.0)
-            + laminae.smooth(ring / (3.7 * layer_um), turn * 3.0 + 40.0)
+        let layer = laminae.ringed(around, 23, ring / layer_um)
+            + laminae.ringed(around, 11, ring / (3.7 * layer_um))
             - 1.0;
         opacity += self.look.laminae * layer;
         let spot = rise(self.look.core_um, 0.4 * self.look.core_um, place.away_um) as f32;
-        opacity += 0.25 * spot + 0.05 * (cloud.cloudy(x / 37.0, y / 37.0) - 0.5);
+        opacity += 0.25 * spot + 0.08 * (cloud.cloudy(x / 37.0, y / 37.0) - 0.5);
         opacity
+    }
+
+    /// Bands within a season: feeding and spawning leave faint zones that come and go round the otolith.
+    fn bands(&self, around: f32, ring: f32) -> f32 {
+        let [_, laminae, cloud, _] = self.grain;
+        let band_um = (0.035 * self.edge_um as f32).clamp(9.0, 60.0);
+        let band = laminae.ringed(around, 5, ring / band_um + 300.0)
+            + laminae.ringed(around, 4, ring / (2.3 * band_um) + 500.0)
+            - 1.0;
+        let where_seen = 0.4 + 1.2 * cloud.ringed(around, 7, ring / (6.0 * band_um) + 90.0);
+        self.look.bands * band * where_seen * (1.2 - 0.7 * ring / self.edge_um as f32)
     }
 
     fn lit(&self, opacity: f32, place: Place, x: f32, y: f32) -> f32 {

@@ -3,15 +3,14 @@
 use std::f64::consts::{PI, TAU};
 
 use super::chance::{Chance, rise};
+use super::oval::Oval;
 use super::truth::Style;
 use super::turn::{TurnTable, wrapped};
 
 /// The margin of an otolith, by angle from its long axis (a section's ventral tip, a whole otolith's rostrum).
 #[derive(Debug, Clone)]
 pub(super) struct OtolithOutline {
-    half_width: f64,
-    core: (f64, f64),
-    power: f64,
+    oval: Oval,
     uneven: Vec<(f64, f64, f64)>,
     /// Direction of the sulcus, for sections.
     pub sulcus: Option<f64>,
@@ -43,18 +42,16 @@ impl OtolithOutline {
         } else {
             PI * f64::from(chance.whole(0, 1)) + chance.between(-0.4, 0.4)
         };
+        let half_width =
+            if section { chance.between(0.42, 0.62) } else { chance.between(0.58, 0.76) };
+        let core = if section {
+            (chance.between(-0.12, 0.12), side * chance.between(-0.04, 0.10))
+        } else {
+            (chance.between(-0.16, 0.06), chance.between(-0.06, 0.06))
+        };
+        let power = if section { chance.between(1.8, 2.3) } else { chance.between(2.0, 2.3) };
         Self {
-            half_width: if section {
-                chance.between(0.42, 0.62)
-            } else {
-                chance.between(0.58, 0.76)
-            },
-            core: if section {
-                (chance.between(-0.12, 0.12), side * chance.between(-0.04, 0.10))
-            } else {
-                (chance.between(-0.16, 0.06), chance.between(-0.06, 0.06))
-            },
-            power: if section { chance.between(1.8, 2.3) } else { chance.between(2.0, 2.3) },
+            oval: Oval::new(half_width, (core.0, core.1 * half_width), power, power),
             uneven,
             sulcus: section.then_some(sulcus),
             notch: (chance.between(0.10, 0.26), chance.between(0.13, 0.22)),
@@ -69,24 +66,19 @@ impl OtolithOutline {
     }
 
     fn reach(&self, angle: f64) -> f64 {
-        let (sin, cos) = (libm::sin(angle), libm::cos(angle));
-        let inside = |r: f64| {
-            let (x, y) = (self.core.0 + r * cos, self.core.1 * self.half_width + r * sin);
-            libm::pow(x.abs(), self.power) + libm::pow((y / self.half_width).abs(), self.power)
-                < 1.0
-        };
-        let (mut low, mut high) = (0.0, 3.0);
-        for _ in 0..26 {
-            let middle = 0.5 * (low + high);
-            if inside(middle) { low = middle } else { high = middle }
-        }
         let uneven: f64 = self
             .uneven
             .iter()
             .map(|(count, start, height)| height * libm::sin(count * angle + start))
             .sum();
         let (count, start, height) = self.lobes;
-        let lobe = height * libm::sin(count * angle + start + 1.3 * libm::sin(2.0 * angle));
+        // Lobes of uneven size, strongest on one side.
+        let side =
+            0.55 + 0.45 * libm::sin(angle + start) + 0.25 * libm::sin(3.0 * angle + 2.0 * start);
+        let lobe = height
+            * side
+            * (libm::sin(count * angle + start + 1.9 * libm::sin(2.0 * angle))
+                + 0.5 * libm::sin((0.6 * count).floor() * angle + 2.0 * start));
         // Rostrum and the notch beside it.
         let tip = self.rostrum
             * (rise(0.5, 0.0, wrapped(angle + 0.15).abs())
@@ -95,7 +87,7 @@ impl OtolithOutline {
             let d = wrapped(angle - sulcus) / self.notch.1;
             self.notch.0 * libm::exp(-d * d)
         });
-        low * (1.0 + uneven + lobe + tip) * (1.0 - notch)
+        self.oval.reach(angle) * (1.0 + uneven + lobe + tip) * (1.0 - notch)
     }
 
     /// The margin over its distance along the axis, by angle from the axis.

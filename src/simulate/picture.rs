@@ -216,3 +216,152 @@ fn axis(
         .map(|end| [field.focus(), end])
         .ok_or(SpecError::AxisOutside { width, height })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::simulate::growth::GrowthRecord;
+    use crate::simulate::spec::draw_spec;
+    use crate::simulate::truth::Style;
+
+    /// FNV-1a, 64 bits (Fowler, Noll & Vo), over size and samples.
+    fn mark_of(raster: &Raster) -> u64 {
+        let step = |hash: u64, value: u64| (hash ^ value).wrapping_mul(0x0100_0000_01b3);
+        let start =
+            step(step(0xcbf2_9ce4_8422_2325, raster.width() as u64), raster.height() as u64);
+        match raster.samples() {
+            Samples::Eight(values) => {
+                values.iter().fold(start, |hash, v| step(hash, u64::from(*v)))
+            }
+            Samples::Sixteen(values) => {
+                values.iter().fold(start, |hash, v| step(hash, u64::from(*v)))
+            }
+        }
+    }
+
+    fn small(style: Style, depth: Depth) -> PictureSpec {
+        let growth = GrowthRecord::new(vec![420.0, 700.0, 900.0], 960.0, false);
+        let spec = PictureSpec::new(style, Difficulty::Hard, 20, 7.0, growth);
+        PictureSpec { depth, ..spec }
+    }
+
+    #[test]
+    fn a_seed_gives_the_same_picture_on_every_machine() {
+        // Recorded from this program; a difference on another system means the drawing depends on the system.
+        let recorded = [
+            (Style::PerchScale, Depth::Eight, 0),
+            (Style::CiscoScale, Depth::Sixteen, 0),
+            (Style::SectionReflected, Depth::Eight, 0),
+            (Style::WholeTransmitted, Depth::Sixteen, 0),
+        ];
+        for (style, depth, mark) in recorded {
+            let picture = draw(&small(style, depth)).unwrap();
+            assert_eq!(mark_of(&picture.raster), mark, "{style:?}");
+        }
+        let other =
+            draw(&PictureSpec { seed: 21, ..small(Style::PerchScale, Depth::Eight) }).unwrap();
+        assert_ne!(mark_of(&other.raster), recorded[0].2);
+    }
+
+    #[test]
+    fn truth_holds_together() {
+        for seed in 0..50_u64 {
+            let structure = if seed % 2 == 0 { Structure::Scale } else { Structure::Otolith };
+            let difficulty = Difficulty::ALL[(seed / 2 % 4) as usize];
+            let mut spec = draw_spec(structure, difficulty, None, seed);
+            // A quarter of the pixels: the truth does not depend on how fine they are.
+            spec.um_per_px *= 4.0;
+            let picture = draw(&spec).unwrap();
+            let truth = &picture.truth;
+            assert!(picture.raster.contains(truth.focus_px), "seed {seed}");
+            assert!(
+                truth.axis_px.iter().all(|point| picture.raster.contains(*point)),
+                "seed {seed}"
+            );
+            let beyond_um = (truth.axis_px[1] - truth.axis_px[0]).hypot() * truth.um_per_px;
+            assert!(beyond_um > truth.edge_um, "seed {seed}");
+            let mut before = 0.0;
+            for annulus in &truth.annuli {
+                assert!(before < annulus.um && annulus.um < truth.edge_um, "seed {seed}");
+                assert!(before < annulus.inner_um && annulus.inner_um < annulus.um, "seed {seed}");
+                assert!((0.0..=1.0).contains(&annulus.strength), "seed {seed}");
+                let on_axis = truth.axis_point(annulus.um);
+                assert!(
+                    (picture.field.ring_um_at(on_axis) - annulus.um).abs() < 1e-6,
+                    "seed {seed}"
+                );
+                before = annulus.um;
+            }
+            assert!(truth.checks.iter().all(|check| check.um < truth.edge_um), "seed {seed}");
+            assert_eq!(truth.readable, difficulty != Difficulty::Hopeless);
+        }
+    }
+
+    #[test]
+    fn spacing_measured_on_the_picture_agrees_with_the_circuli_laid() {
+        let growth = GrowthRecord::new(vec![900.0, 1500.0], 1900.0, false);
+        let spec = PictureSpec::new(Style::CiscoScale, Difficulty::Easy, 4, 2.0, growth);
+        let picture = draw_clean(&spec).unwrap();
+        let truth = &picture.truth;
+        let profile: Vec<f64> =
+            (0..1900).map(|um| picture.raster.bilinear(truth.axis_point(f64::from(um)))).collect();
+        // A flatbed shows a crest as the darkest place within half a spacing.
+        let dark: Vec<f64> = (9..1890)
+            .filter(|&i| {
+                (i - 9..=i + 9)
+                    .all(|j| profile[j] > profile[i] || (j >= i && profile[j] >= profile[i]))
+            })
+            .map(|i| i as f64)
+            .collect();
+        let laid: Vec<f64> =
+            picture.circuli_um.iter().copied().filter(|um| (100.0..1850.0).contains(um)).collect();
+        let found = laid.iter().filter(|um| dark.iter().any(|d| (d - **um).abs() < 6.0)).count();
+        assert!(found * 10 >= laid.len() * 8, "{found} of {}", laid.len());
+        // The density of lines in summer and just before the winter, measured and laid.
+        for (low, high) in [(300.0, 600.0), (760.0, 890.0), (1000.0, 1250.0)] {
+            let count =
+                |lines: &[f64]| lines.iter().filter(|um| (low..high).contains(*um)).count() as f64;
+            let (seen, stated) = (count(&dark), count(&laid));
+            assert!(
+                (seen - stated).abs() <= 0.25 * stated + 1.0,
+                "{seen} seen, {stated} laid in {low} to {high}"
+            );
+        }
+    }
+
+    #[test]
+    fn the_winter_zone_is_dark_in_reflected_light_and_bright_in_transmitted() {
+        for (style, winter_is_dark) in [
+            (Style::SectionReflected, true),
+            (Style::BrokenBurnt, true),
+            (Style::WholeReflected, true),
+            (Style::SectionTransmitted, false),
+            (Style::WholeTransmitted, false),
+        ] {
+            let growth = GrowthRecord::new(vec![500.0, 850.0, 1100.0], 1250.0, false);
+            let spec = PictureSpec::new(style, Difficulty::Easy, 8, 2.0, growth);
+            let picture = draw_clean(&spec).unwrap();
+            let mean = |from: f64, to: f64| {
+                let places = (0..100).map(|i| from + (to - from) * f64::from(i) / 100.0);
+                places.map(|um| picture.raster.bilinear(picture.truth.axis_point(um))).sum::<f64>()
+                    / 100.0
+            };
+            for annulus in &picture.truth.annuli {
+                let width = annulus.um - annulus.inner_um;
+                let winter = mean(annulus.um - 0.6 * width, annulus.um - 0.2 * width);
+                let after = mean(annulus.um + 0.2 * width, annulus.um + 0.6 * width);
+                assert_eq!(winter < after, winter_is_dark, "{style:?} {winter} {after}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_size_that_cuts_the_axis_is_refused_and_one_that_fits_is_kept() {
+        let spec =
+            PictureSpec { frame: Frame::Size(64, 64), ..small(Style::TroutScale, Depth::Eight) };
+        assert!(matches!(draw(&spec), Err(SpecError::AxisOutside { .. })));
+        let spec = PictureSpec { frame: Frame::Size(500, 460), ..spec };
+        let picture = draw(&spec).unwrap();
+        assert_eq!((picture.raster.width(), picture.raster.height()), (500, 460));
+    }
+}

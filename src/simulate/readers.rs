@@ -8,7 +8,7 @@ use crate::domain::age::{BirthdayRule, assign_age, edge_by_thirds, marginal_incr
 use crate::domain::axis::{Axis, AxisError};
 use crate::domain::calibration::Calibration;
 use crate::domain::reading::{
-    Certainty, Confidence, EdgeCondition, ImpressionReading, Mark, MarkKind, MarkOrigin, Outcome, ReadingState,
+    Certainty, Confidence, ImpressionReading, Mark, MarkKind, MarkOrigin, Outcome, ReadingState,
 };
 use crate::domain::units::{Micrometres, Pixels};
 

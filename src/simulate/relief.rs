@@ -24,7 +24,15 @@ pub(super) enum Illumination {
 }
 
 /// Brightness, 0 to about 1, of `heights` (pixels, as the pixel is wide) with `tone` (brightness lost).
-pub(super) fn lit(heights: &Canvas, tone: &Canvas, illumination: Illumination) -> Canvas {
+pub(super) fn lit(
+    heights: &Canvas,
+    tone: &Canvas,
+    um_per_px: f64,
+    illumination: Illumination,
+) -> Canvas {
+    let um_per_px = um_per_px as f32;
+    // Crests bend light by their curvature over a fixed length, however fine the pixels.
+    let px = (5.0 / um_per_px).clamp(0.6, 2.5);
     let (lx, ly) = match illumination {
         Illumination::Oblique { from } | Illumination::Flatbed { from } => {
             (libm::cos(from) as f32, libm::sin(from) as f32)
@@ -42,25 +50,24 @@ pub(super) fn lit(heights: &Canvas, tone: &Canvas, illumination: Illumination) -
         let crest = 4.0 * middle - left - right - up - down;
         let light = match illumination {
             Illumination::Oblique { .. } => {
-                0.60 + 0.42 * squeezed(1.5 * slope) - 0.16 * squeezed(1.6 * steepness)
+                0.60 + 0.46 * squeezed(1.9 * slope) - 0.16 * squeezed(1.6 * steepness)
             }
             Illumination::BrightField => {
-                0.84 / (1.0 + 2.2 * steepness)
-                    + 0.12 * squeezed(0.8 * crest)
-                    + 0.05 * squeezed(slope)
+                let spread = 0.26 * squeezed(1.5 * crest * px) + 0.14 * squeezed(1.2 * steepness);
+                0.80 - spread + 0.04 * squeezed(slope)
             }
             Illumination::DarkField => {
                 let bent = steepness.sqrt();
-                0.05 + 0.85 * bent / (0.55 + bent) * (0.8 + 0.2 * squeezed(2.0 * slope))
+                0.05 + 1.0 * bent / (0.38 + bent) * (0.62 + 0.38 * squeezed(4.0 * slope))
             }
             Illumination::Flatbed { .. } => {
-                0.78 - 0.34 * squeezed(0.9 * middle.max(0.0)) + 0.10 * squeezed(1.4 * slope)
+                0.78 - 0.40 * squeezed(0.22 * (middle * um_per_px + 2.0).max(0.0))
+                    + 0.10 * squeezed(1.4 * slope)
             }
             Illumination::Print => {
-                let plain = 0.62 / (1.0 + 2.6 * steepness)
-                    + 0.30 * squeezed(crest)
-                    + 0.22 * squeezed(slope);
-                0.5 + 0.47 * squeezed(3.2 * (plain - 0.42))
+                let plain = 0.16 - 0.46 * squeezed(1.6 * crest * px) - 0.10 * squeezed(steepness)
+                    + 0.14 * squeezed(slope);
+                0.52 + 0.46 * squeezed(6.0 * plain)
             }
         };
         let lost = tone.at(x, y);
@@ -85,10 +92,10 @@ mod tests {
     fn oblique_light_makes_one_flank_bright_and_the_other_dark() {
         let heights = Canvas::painted(40, 9, |x, _| 3.0 - (x as f32 - 20.0).abs().min(3.0));
         let tone = Canvas::painted(40, 9, |_, _| 0.0);
-        let seen = lit(&heights, &tone, Illumination::Oblique { from: 0.0 });
+        let seen = lit(&heights, &tone, 5.0, Illumination::Oblique { from: 0.0 });
         let flat = seen.at(3, 4);
         assert!(seen.at(18, 4) > flat + 0.1 && seen.at(22, 4) < flat - 0.1);
-        let seen = lit(&heights, &tone, Illumination::BrightField);
-        assert!((seen.at(18, 4) - seen.at(22, 4)).abs() < 0.1 && seen.at(18, 4) < seen.at(3, 4));
+        let seen = lit(&heights, &tone, 5.0, Illumination::BrightField);
+        assert!((seen.at(18, 4) - seen.at(22, 4)).abs() < 0.1 && seen.at(20, 4) < seen.at(3, 4));
     }
 }

@@ -65,7 +65,7 @@ pub(super) fn draw(
         chance,
     );
     let (heights, tone) = surface.painted(drawn.width, drawn.height, chance);
-    lit(&heights, &tone, draw_light(spec.style, chance))
+    lit(&heights, &tone, spec.um_per_px, draw_light(spec.style, chance))
 }
 
 fn draw_law(spec: &PictureSpec, chance: &mut Chance) -> SpacingLaw {
@@ -81,7 +81,7 @@ fn draw_law(spec: &PictureSpec, chance: &mut Chance) -> SpacingLaw {
     let summer_um = chance.between(low_um, high_um).min(spec.growth.edge_um / 9.0);
     SpacingLaw {
         summer_um,
-        winter_ratio: (chance.between(0.50, 0.62) + 0.075 * grade).min(0.8),
+        winter_ratio: (chance.between(0.50, 0.60) + 0.06 * grade).min(0.8),
         onset: chance.between(0.55, 0.75),
         fall,
         jitter: 0.03 + 0.03 * grade,
@@ -173,7 +173,8 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> SurfaceLook {
         cut_over: chance.between(0.10, 0.26) / (1.0 + 0.35 * grade),
         posterior: posterior * chance.factor(0.3),
         ctenii,
-        breaks: (0.16 + 0.09 * grade + chance.between(0.0, 0.08)) as f32,
+        breaks: ((0.17 + 0.08 * grade + chance.between(0.0, 0.08))
+            * if spec.style == Style::PikeScale { 0.6 } else { 1.0 }) as f32,
         crowding_tone: crowding_tone * chance.factor(0.3) as f32,
         uneven: (0.15 + 0.22 * grade * chance.unit()) as f32,
         branching: chance.between(5.0, 12.0) * (1.0 + 0.3 * grade),

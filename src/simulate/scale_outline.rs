@@ -3,19 +3,14 @@
 use std::f64::consts::TAU;
 
 use super::chance::{Chance, rise};
+use super::oval::Oval;
 use super::truth::Style;
 use super::turn::{TurnTable, wrapped};
 
 /// The margin of a scale, by angle from the anterior midline.
 #[derive(Debug, Clone)]
 pub(super) struct ScaleOutline {
-    /// Half length, half width (anterior-posterior, lateral), with the focus at `focus` along the length.
-    half_length: f64,
-    half_width: f64,
-    focus: f64,
-    power: f64,
-    /// Flattening of the anterior margin, 0 to 1.
-    blunt: f64,
+    oval: Oval,
     lobes: Vec<(f64, f64, f64)>,
     /// Directions of the radii (grooves) of the anterior fan, in order; empty where there are none.
     pub radii: Vec<f64>,
@@ -27,21 +22,21 @@ pub(super) struct ScaleOutline {
 impl ScaleOutline {
     /// An outline of a style.
     pub fn draw(style: Style, chance: &mut Chance) -> Self {
-        let (half_length, half_width, focus, power, blunt) = match style {
+        let (half_width, focus, power, blunt) = match style {
             Style::PerchScale => {
-                (1.0, chance.between(0.92, 1.12), chance.between(-0.42, -0.2), 2.7, 0.75)
+                (chance.between(0.92, 1.12), chance.between(-0.42, -0.2), 2.7, 0.75)
             }
             Style::SunfishScale => {
-                (1.0, chance.between(1.0, 1.2), chance.between(-0.36, -0.12), 3.4, 0.85)
+                (chance.between(1.0, 1.2), chance.between(-0.36, -0.12), 3.4, 0.85)
             }
             Style::CiscoScale => {
-                (1.0, chance.between(0.88, 1.04), chance.between(-0.08, 0.14), 2.9, 0.25)
+                (chance.between(0.88, 1.04), chance.between(-0.08, 0.14), 2.9, 0.25)
             }
-            Style::PikeScale => {
-                (1.0, chance.between(0.72, 0.86), chance.between(-0.25, 0.0), 2.4, 0.0)
-            }
-            _ => (1.0, chance.between(0.68, 0.82), chance.between(-0.22, 0.02), 2.15, 0.0),
+            Style::PikeScale => (chance.between(0.72, 0.86), chance.between(-0.25, 0.0), 2.4, 0.0),
+            _ => (chance.between(0.68, 0.82), chance.between(-0.22, 0.02), 2.15, 0.0),
         };
+        let half_width = half_width * chance.factor(0.03);
+        let power = power * chance.factor(0.05);
         let lobes = (0..5)
             .map(|_| {
                 let count = f64::from(chance.whole(2, 7));
@@ -58,35 +53,21 @@ impl ScaleOutline {
             .map(|i| f64::from(i) * spread - fan + spread * chance.between(-0.18, 0.18))
             .collect();
         Self {
-            half_length,
-            half_width: half_width * chance.factor(0.03),
-            focus,
-            power: power * chance.factor(0.05),
-            blunt,
+            // The anterior half is squarer than the rounded posterior.
+            oval: Oval::new(half_width, (focus, 0.0), power + 2.2 * blunt, power),
             lobes,
             radii,
             scallop: if count == 0 { 0.0 } else { chance.between(0.018, 0.034) },
-            anterior_lobes: if style == Style::PikeScale { chance.between(0.05, 0.1) } else { 0.0 },
+            anterior_lobes: if style == Style::PikeScale {
+                chance.between(0.025, 0.06)
+            } else {
+                0.0
+            },
         }
     }
 
     /// Distance from focus to margin at an angle from the anterior midline, in half lengths.
     fn reach(&self, angle: f64) -> f64 {
-        let (sin, cos) = (libm::sin(angle), libm::cos(angle));
-        let inside = |r: f64| {
-            let x = self.focus + r * cos;
-            let y = r * sin;
-            // The anterior half is squarer than the rounded posterior.
-            let power = if x > 0.0 { self.power + 2.2 * self.blunt } else { self.power };
-            let a = libm::pow((x / self.half_length).abs(), power);
-            let b = libm::pow((y / self.half_width).abs(), power);
-            a + b < 1.0
-        };
-        let (mut low, mut high) = (0.0, 3.0);
-        for _ in 0..26 {
-            let middle = 0.5 * (low + high);
-            if inside(middle) { low = middle } else { high = middle }
-        }
         let uneven: f64 = self
             .lobes
             .iter()
@@ -95,7 +76,7 @@ impl ScaleOutline {
         let pike = self.anterior_lobes
             * rise(1.2, 0.5, angle.abs())
             * (libm::cos(3.0 * angle * std::f64::consts::PI / 1.1) - 0.4);
-        low * (1.0 + uneven + pike)
+        self.oval.reach(angle) * (1.0 + uneven + pike)
     }
 
     /// Bulge between two radii: 0 at a radius, 1 half-way; 0 outside the fan.

@@ -1,8 +1,8 @@
 //! The surface of a pressed scale: ridges, grooves, teeth and grain as heights, and how dark each place is.
 
-use kurbo::Point;
 use rayon::prelude::*;
 
+use super::branching::branches;
 use super::canvas::Canvas;
 use super::chance::{Chance, Grain, ease, rise};
 use super::circuli::PhaseTable;
@@ -155,7 +155,8 @@ impl<'a> ScaleSurface<'a> {
 
     /// Heights (pixels) and tone of the whole picture.
     pub fn painted(&self, width: usize, height: usize, chance: &mut Chance) -> (Canvas, Canvas) {
-        let branches = self.branches(width, height, chance);
+        let sizes_um = (self.edge_um, self.summer_um);
+        let branches = branches(self.field, (width, height), sizes_um, self.look.branching, chance);
         let mut both = vec![(0.0_f32, 0.0_f32); width * height];
         both.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
             for (x, cell) in row.iter_mut().enumerate() {
@@ -173,7 +174,7 @@ impl<'a> ScaleSurface<'a> {
         let px = self.um_per_px as f32;
         let [_, _, grain, cloud] = self.grain;
         let (gx, gy) = (x * px, y * px);
-        let posterior = self.tables.posterior.at(place.turn);
+        let posterior = self.posterior(place, gx, gy);
         let reach_um = self.edge_um + self.tooth_um(place, posterior);
         let inside = rise(reach_um + 5.0, reach_um - 9.0, place.ring_um) as f32;
         let fine = (grain.smooth(gx / 11.0, gy / 11.0) - 0.5) * self.look.grain_um;
@@ -181,6 +182,12 @@ impl<'a> ScaleSurface<'a> {
             return (0.35 * fine / px, 0.0);
         }
         let pressing = 1.0 - self.look.uneven * cloud.cloudy(gx / 900.0, gy / 900.0);
+        // Circuli are a little crooked everywhere but on the axis, where they are measured.
+        let off_axis = place.turn.min(4.0 - place.turn) as f32;
+        let crooked = grain.smooth(gx / 75.0 + 13.0, gy / 75.0)
+            + 1.5 * cloud.smooth(gx / 190.0, gy / 190.0)
+            - 1.25;
+        let bent = bent + 0.34 * crooked * ease(off_axis / 0.04);
         let (ridge, tone) = self.circulus(place, bent, posterior as f32);
         let groove = self.groove(place, gx, gy);
         let mut um = ridge * self.look.relief_um * (1.0 - 0.85 * groove)
@@ -188,6 +195,17 @@ impl<'a> ScaleSurface<'a> {
         um += self.coarse(place, posterior as f32, gx, gy) + fine;
         let height = (um * pressing * inside - 4.0 * inside) / px;
         (height, (tone * pressing + 0.07 * groove) * inside + 0.05 * inside)
+    }
+
+    /// 1 in the posterior field, 0 elsewhere, with a ragged border.
+    fn posterior(&self, place: Place, gx: f32, gy: f32) -> f64 {
+        let opposite = 2.0 - (place.turn - 2.0).abs();
+        if opposite < 0.7 {
+            return 0.0;
+        }
+        let [.., cloud] = self.grain;
+        let ragged = f64::from(cloud.cloudy(gx / 210.0 + 31.0, gy / 210.0) - 0.5);
+        self.tables.posterior.at((place.turn + 0.5 * ragged).clamp(0.0, 3.999))
     }
 
     /// Height of the ridge, 0 to 1, and how dark crowding makes the place.
@@ -229,10 +247,13 @@ impl<'a> ScaleSurface<'a> {
     /// How much of a circulus is there: breaks and swellings along it, many near a winter.
     fn whole(&self, place: Place, crest: f32, winter: f32) -> f32 {
         let [breaks, swell, ..] = self.grain;
-        let arc = place.turn as f32 * (place.ring_um as f32 / 130.0).max(1.0);
-        let gone = self.look.breaks * (0.35 + 0.9 * winter);
-        let there = ease((breaks.along(arc, crest as i32) - gone * 0.75) / 0.16);
-        there * (0.7 + 0.5 * swell.along(arc * 0.4, crest as i32))
+        let part = place.turn as f32 * 0.25;
+        let row = crest as i32;
+        let cells = 5 + row.max(0);
+        let gone = self.look.breaks * (0.12 + 1.1 * winter);
+        let from = breaks.at(row, -7);
+        let there = ease((breaks.around(part + from, cells, row) - gone * 0.75) / 0.26);
+        there * (0.7 + 0.5 * swell.around(part + from, 3 + cells / 3, row))
     }
 
     /// How near the winter is (0 to 1), and how near its very line.
@@ -258,13 +279,16 @@ impl<'a> ScaleSurface<'a> {
     }
 
     fn groove(&self, place: Place, gx: f32, gy: f32) -> f32 {
-        let away = self.tables.groove.at(place.turn);
+        let [.., grain, cloud] = self.grain;
+        // Radii run a little crooked, all of them together where the scale was bent in pressing.
+        let free = (1.0 - place.ring_um / self.edge_um).max(0.0);
+        let lean = f64::from(cloud.along(place.ring_um as f32 / 600.0, 5) - 0.5) * 0.05 * free;
+        let away = self.tables.groove.at((place.turn + lean + 4.0) % 4.0);
         if away > 0.5 {
             return 0.0;
         }
         let start = self.tables.groove_start.at(place.turn) * self.edge_um;
-        let [.., grain, _] = self.grain;
-        let stray_um = f64::from(grain.smooth(gx / 160.0 + 50.0, gy / 160.0) - 0.5) * 10.0;
+        let stray_um = f64::from(grain.smooth(gx / 160.0 + 50.0, gy / 160.0) - 0.5) * 16.0;
         let d = (away * place.away_um + stray_um) / 11.0;
         let depth = (1.0 - 0.25 * d * d).max(0.0);
         (depth * depth * rise(start, start * 1.1 + 20.0, place.ring_um)) as f32
@@ -275,15 +299,17 @@ impl<'a> ScaleSurface<'a> {
         let [.., grain, cloud] = self.grain;
         let mut um = 0.0;
         if posterior > 0.0 {
-            let bumps = grain.smooth(gx / 38.0, gy / 38.0);
-            let size = if self.look.ctenii { 1.0 } else { 0.35 };
-            um += posterior * size * self.look.relief_um * (1.6 * ease((bumps - 0.45) / 0.3));
+            let bumps =
+                grain.pebbles(gx / 34.0, gy / 34.0) * (0.4 + cloud.smooth(gx / 70.0, gy / 70.0));
+            let size = if self.look.ctenii { 0.9 } else { 0.3 };
+            um += posterior * size * self.look.relief_um * bumps;
             if self.look.ctenii {
                 um += self.ctenius(place, posterior);
             }
         }
         if place.ring_um < self.regenerated_um {
-            um += self.look.relief_um * 1.5 * (cloud.cloudy(gx / 46.0, gy / 46.0) - 0.5);
+            um += self.look.relief_um
+                * (0.9 * grain.pebbles(gx / 52.0, gy / 44.0) * cloud.smooth(gx / 90.0, gy / 90.0));
         }
         um
     }
@@ -320,24 +346,6 @@ impl<'a> ScaleSurface<'a> {
             * self.edge_um;
         angle * (reach_um / 85.0).max(4.0)
     }
-
-    /// Phase shifts of branching circuli: pairs of places, at the one a circulus begins, at the other it ends.
-    fn branches(&self, width: usize, height: usize, chance: &mut Chance) -> Canvas {
-        let mut canvas = Canvas { width, height, values: vec![0.0; width * height] };
-        let size_mm = self.edge_um / 1000.0;
-        let wanted = (self.look.branching * 3.0 * size_mm * size_mm).min(220.0) as usize;
-        for _ in 0..wanted {
-            let ring_um = self.edge_um * chance.unit().sqrt() * 0.98;
-            let angle = chance.between(0.0, std::f64::consts::TAU);
-            let half_um = self.summer_um * chance.between(0.9, 3.2);
-            let flip = chance.sign() as f32;
-            let turn = half_um / ring_um.max(half_um * 2.0);
-            let a = self.field.ring_point(ring_um, angle - turn);
-            let b = self.field.ring_point(ring_um, angle + turn);
-            bend(&mut canvas, self.field, a, b, flip);
-        }
-        canvas
-    }
 }
 
 /// Sizes of a surface, µm unless named otherwise.
@@ -348,29 +356,4 @@ pub(super) struct SurfaceSizes {
     pub summer_um: f64,
     pub regenerated_um: f64,
     pub axis_angle: f64,
-}
-
-/// Adds one pair, unless it would reach the axis.
-fn bend(canvas: &mut Canvas, field: &RingField, a: Point, b: Point, flip: f32) {
-    let middle = a.midpoint(b);
-    let half_px = 0.5 * (b - a).hypot();
-    let reach_px = 4.5 * half_px;
-    let from_focus = middle - field.focus();
-    let off_axis = from_focus.cross(field.axis_direction()).abs();
-    let ahead = from_focus.dot(field.axis_direction()) > -reach_px;
-    if (off_axis < reach_px + 2.0 && ahead) || half_px < 0.5 {
-        return;
-    }
-    let (ax, ay) = ((a.x - middle.x) as f32, (a.y - middle.y) as f32);
-    let half = half_px as f32;
-    canvas.touch(middle.x, middle.y, reach_px, |dx, dy, before| {
-        let away = (dx * dx + dy * dy).sqrt() / half;
-        let fade = 1.0 - ease((away - 1.6) / 2.6);
-        if fade <= 0.0 {
-            return before;
-        }
-        let (px, py, qx, qy) = (dx - ax, dy - ay, dx + ax, dy + ay);
-        let angle = rough_angle(py * qx - px * qy, px * qx + py * qy);
-        before + flip * fade * angle / std::f32::consts::TAU
-    });
 }

@@ -17,6 +17,9 @@ use super::fingerprint::Fingerprint;
 use super::problem::Problem;
 use super::survey_file::read_survey;
 
+const SECOND_COPY: &str = "this looks like a second copy, made by a service that keeps folders in step or by hand; it is not \
+                           read: compare it with the original and remove it";
+
 /// A sidecar known by its name; nothing in it has been read yet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SidecarFile {
@@ -68,6 +71,7 @@ impl OpenSurvey {
             sidecars: Vec::new(),
             problems: sheet.problems,
         };
+        opened.note_second_copies();
         opened.list_scans()?;
         opened.join_fish_and_scans();
         opened.judge_sidecar_names();
@@ -94,6 +98,20 @@ impl OpenSurvey {
         reader: &'a ReaderInitials,
     ) -> impl Iterator<Item = &'a SidecarFile> {
         self.sidecars.iter().filter(move |sidecar| sidecar.reader == *reader)
+    }
+
+    /// Second copies of the survey's own files; the scans have their own listing.
+    fn note_second_copies(&mut self) {
+        let Ok(entries) = std::fs::read_dir(&self.folder) else { return };
+        let names = entries.flatten().filter_map(|entry| entry.file_name().into_string().ok());
+        let mut copies: Vec<String> = names
+            .filter(|name| {
+                let stem = name.strip_suffix(".json").or_else(|| name.strip_suffix(".csv"));
+                stem.is_some_and(looks_like_conflict_copy)
+            })
+            .collect();
+        copies.sort();
+        self.problems.extend(copies.into_iter().map(|name| Problem::warning(name, SECOND_COPY)));
     }
 
     /// One listing of `scans/`, sorted into scans, sidecars and what is neither.
@@ -125,6 +143,15 @@ impl OpenSurvey {
             }
         }
         self.scans.sort();
+        let scans = &self.scans;
+        self.sidecars.retain(|sidecar| {
+            let is_copy = looks_like_conflict_copy(&sidecar.scan)
+                && scans.binary_search(&sidecar.scan).is_err();
+            if is_copy {
+                others.push(name_of(&sidecar.path));
+            }
+            !is_copy
+        });
         self.sidecars.sort_by(|a, b| {
             (&a.scan, a.reader.as_str(), &a.path).cmp(&(&b.scan, b.reader.as_str(), &b.path))
         });
@@ -198,11 +225,7 @@ impl OpenSurvey {
         for sidecar in &self.sidecars {
             let file = in_scans(&name_of(&sidecar.path));
             if !scans.contains(sidecar.scan.as_str()) {
-                let message = format!(
-                    "the scan '{}' of this sidecar is missing: bring the scan back, or give the sidecar the scan's new name",
-                    sidecar.scan
-                );
-                problems.push(Problem::error(file.clone(), message));
+                problems.push(without_scan(sidecar, &file));
             }
             let place = (sidecar.scan.clone(), sidecar.reader.clone());
             if let Some(first) = first_of.get(&place) {
@@ -240,6 +263,14 @@ fn fish_without_scan(without: &[(usize, String)]) -> Vec<Problem> {
         .collect()
 }
 
+fn without_scan(sidecar: &SidecarFile, file: &str) -> Problem {
+    let message = format!(
+        "the scan '{}' of this sidecar is missing: bring the scan back, or give the sidecar the scan's new name",
+        sidecar.scan
+    );
+    Problem::error(file, message)
+}
+
 fn judge_other(name: &str) -> Option<Problem> {
     let file = in_scans(name);
     let lower = name.to_lowercase();
@@ -255,10 +286,8 @@ fn judge_other(name: &str) -> Option<Problem> {
         );
         return Some(Problem::warning(file, message));
     }
-    if lower.ends_with(".json") && (lower.contains('.') && looks_like_conflict_copy(name)) {
-        let message = "this looks like a second copy of a sidecar, made by a service that keeps folders in step or by hand; it is \
-                       not read: compare it with the original and remove it";
-        return Some(Problem::warning(file, message));
+    if lower.ends_with(".json") && looks_like_conflict_copy(name) {
+        return Some(Problem::warning(file, SECOND_COPY));
     }
     if lower.ends_with(".json") {
         let message = "this is not the name of a sidecar (SCAN.READER.json, as MH-0012.tif.kb.json); it is not read: rename it";

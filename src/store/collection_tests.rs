@@ -111,8 +111,9 @@ fn opening_changes_nothing_on_disk() {
 fn files_that_do_not_belong_are_told() {
     for (name, expected) in [
         ("b.tif", "warning: scans/b.tif: no fish claims this scan"),
-        ("a.tif.kb (conflicted copy).json", "second copy of a sidecar"),
-        ("a.tif.kb (1).json", "second copy of a sidecar"),
+        ("a.tif.kb (conflicted copy).json", "looks like a second copy"),
+        ("a.tif.kb (1).json", "looks like a second copy"),
+        ("a (conflicted copy).tif.kb.json", "looks like a second copy"),
         ("notes.json", "not the name of a sidecar"),
         ("a.tif.kb.json.unreadable-1", "name it 'a.tif.kb.json'"),
         (".a.tif.kb.json.Xy12Za", "left over from a save"),
@@ -123,6 +124,11 @@ fn files_that_do_not_belong_are_told() {
         let told = pond.only_problem();
         assert!(told.starts_with("warning: scans/") && told.contains(expected), "{name}: {told}");
     }
+    let pond = good();
+    pond.file("fish (conflicted copy).csv", "");
+    assert!(
+        pond.only_problem().starts_with("warning: fish (conflicted copy).csv: this looks like")
+    );
     let pond = good();
     pond.scan("readme.txt");
     pond.scan(".DS_Store");

@@ -17,7 +17,9 @@ use crate::domain::effort::EffortRun;
 
 use super::cells::{Cells, Column, Need, Numbers};
 use super::error::StoreError;
+use super::fingerprint::Fingerprint;
 use super::sheet::{Sheet, read_sheet, separated};
+use super::table_writer::{cell, write_table};
 
 /// Name of the file in the survey folder.
 pub const EFFORT_FILE: &str = "effort.csv";
@@ -50,6 +52,29 @@ pub fn read_effort(path: &Path, name: &str) -> Result<Option<Sheet<EffortRun>>, 
         }
         Some(run)
     })
+}
+
+/// Writes runs to the file at `path`. `expected` is what was loaded, `None` for a new file.
+///
+/// # Errors
+/// As [`write_table`].
+pub fn write_effort(
+    path: &Path,
+    runs: &[EffortRun],
+    expected: Option<&Fingerprint>,
+) -> Result<Fingerprint, StoreError> {
+    let headings = ["run", "date", "gear", "hours", "shore_m", "species_sought"];
+    let rows = runs.iter().map(|run| {
+        [
+            run.run.clone(),
+            cell(run.date),
+            run.gear.clone(),
+            run.hours.to_string(),
+            cell(run.shore_m),
+            run.species_sought.join(" | "),
+        ]
+    });
+    write_table(path, &headings, rows, expected)
 }
 
 fn run_from(cells: &mut Cells<'_>) -> Option<EffortRun> {
@@ -89,6 +114,11 @@ mod tests {
         assert_eq!(runs.len(), 2);
         assert_eq!(runs[0].species_sought, ["walleye", "yellow perch"]);
         assert_eq!((runs[1].hours, runs[1].shore_m, runs[1].row), (0.25, None, 3));
+
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join(EFFORT_FILE);
+        write_effort(&path, &runs, None).unwrap();
+        assert_eq!(read_effort(&path, EFFORT_FILE).unwrap().unwrap().rows, runs);
     }
 
     #[test]

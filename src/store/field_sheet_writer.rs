@@ -8,7 +8,7 @@ use crate::domain::survey::Survey;
 use super::error::StoreError;
 use super::field_sheet::FIELD_SHEET;
 use super::fingerprint::Fingerprint;
-use super::safe_write::{Expected, write_whole};
+use super::table_writer::{cell, number_that_gives, write_table};
 
 const COLUMNS: [&str; 18] = [
     "fish",
@@ -42,23 +42,9 @@ pub fn write_field_sheet(
     fish: &[Fish],
     expected: Option<&Fingerprint>,
 ) -> Result<Fingerprint, StoreError> {
-    let path = folder.join(FIELD_SHEET);
-    let bytes = field_sheet_text(survey, fish).map_err(|error| {
-        StoreError::io("save the field sheet", &path)(std::io::Error::other(error))
-    })?;
-    write_whole(&path, &bytes, Expected::from(expected))
-}
-
-fn field_sheet_text(survey: &Survey, fish: &[Fish]) -> Result<Vec<u8>, csv::Error> {
-    let mut writer =
-        csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-    writer.write_record(
-        COLUMNS.map(|name| survey.column_map.get(name).map_or(name, String::as_str)),
-    )?;
-    for fish in fish {
-        writer.write_record(cells_of(fish, survey))?;
-    }
-    writer.into_inner().map_err(|error| error.into_error().into())
+    let headings = COLUMNS.map(|name| survey.column_map.get(name).map_or(name, String::as_str));
+    let rows = fish.iter().map(|fish| cells_of(fish, survey));
+    write_table(&folder.join(FIELD_SHEET), &headings, rows, expected)
 }
 
 fn cells_of(fish: &Fish, survey: &Survey) -> [String; 18] {
@@ -68,7 +54,7 @@ fn cells_of(fish: &Fish, survey: &Survey) -> [String; 18] {
         fish.number.clone(),
         fish.species.clone(),
         fish.water.clone(),
-        fish.captured.map(|date| date.to_string()).unwrap_or_default(),
+        cell(fish.captured),
         fish.run.clone(),
         fish.length
             .map(|length| number_that_gives(length.0, |n| length_unit.millimetres_from(n).0))
@@ -87,18 +73,9 @@ fn cells_of(fish: &Fish, survey: &Survey) -> [String; 18] {
             StockingMark::NoneFound => "none".to_owned(),
             StockingMark::Found(mark) => mark.clone(),
         },
-        fish.known_year_class.map(|year| year.to_string()).unwrap_or_default(),
+        cell(fish.known_year_class),
         fish.scans.join(" | "),
         if fish.count == 1 { String::new() } else { fish.count.to_string() },
         String::new(),
     ]
-}
-
-/// The shortest decimal that `convert` turns into `wanted` exactly; failing that, the nearest double.
-fn number_that_gives(wanted: f64, convert: impl Fn(f64) -> f64) -> String {
-    let guess = wanted / convert(1.0);
-    (0..12)
-        .map(|digits| format!("{guess:.digits$}"))
-        .find(|text| text.parse().is_ok_and(|number| convert(number) == wanted))
-        .unwrap_or_else(|| guess.to_string())
 }

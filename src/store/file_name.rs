@@ -82,7 +82,10 @@ pub fn parse_sidecar_name(name: &str) -> Option<(&str, ReaderInitials)> {
 /// True for names that services which keep folders in step, or people, give to second copies of a sidecar.
 pub fn looks_like_conflict_copy(name: &str) -> bool {
     let name = name.to_lowercase();
-    let stem = name.strip_suffix(".json").unwrap_or(&name);
+    let stem = match name.rsplit_once('.') {
+        Some((stem, ending)) if ending == "json" || SCAN_ENDINGS.contains(&ending) => stem,
+        _ => &name,
+    };
     let is_numbered = stem.strip_suffix(')').is_some_and(|rest| {
         rest.rsplit_once('(')
             .is_some_and(|(_, n)| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))

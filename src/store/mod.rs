@@ -1,7 +1,7 @@
 //! Files of a survey: what is read, what is written, and how nothing confirmed is lost.
 //!
-//! Start at [`collection`] to open a survey folder, at [`sidecar`] for one reader's readings on one scan, and
-//! at [`safe_write`] for the one way in which anything is written.
+//! Start at [`collection`](crate::store::collection) to open a survey folder, at [`sidecar`](crate::store::sidecar) for
+//! one reader's readings on one scan, and at [`safe_write`](crate::store::safe_write) for the one way of writing.
 
 pub mod cells;
 pub mod collection;
@@ -20,6 +20,8 @@ pub mod reference_file;
 pub mod safe_write;
 pub mod sheet;
 pub mod sidecar;
+#[cfg(test)]
+mod sidecar_loss_tests;
 mod sidecar_merge;
 #[cfg(test)]
 mod sidecar_tests;
@@ -28,5 +30,6 @@ pub mod stocking_file;
 pub mod survey_check;
 pub mod survey_file;
 pub mod table;
+pub mod table_writer;
 mod unit_suspicion;
 mod word;

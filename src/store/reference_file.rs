@@ -26,8 +26,10 @@ use crate::domain::units::Millimetres;
 
 use super::cells::{Cells, Column, Columns, Need, Numbers, missing_column};
 use super::error::StoreError;
+use super::fingerprint::Fingerprint;
 use super::sheet::{Sheet, sheet_from};
 use super::table::{Table, read_table};
+use super::table_writer::{cell, write_table};
 
 /// Name of the file in the survey folder.
 pub const REFERENCE_FILE: &str = "reference.csv";
@@ -63,6 +65,67 @@ pub fn read_reference(
         }
         Err(error) => Err(error),
     }
+}
+
+/// Writes a standard to the file at `path`, in millimetres. `expected` is what was loaded, `None` for a new file.
+///
+/// # Errors
+/// As [`write_table`].
+pub fn write_reference(
+    path: &Path,
+    lengths: &[ReferenceLength],
+    expected: Option<&Fingerprint>,
+) -> Result<Fingerprint, StoreError> {
+    let mut percents: Vec<f64> = lengths
+        .iter()
+        .flat_map(|length| &length.percentiles)
+        .map(|(percent, _)| *percent)
+        .collect();
+    percents.sort_by(f64::total_cmp);
+    percents.dedup();
+    let percentile_headings: Vec<String> = percents.iter().map(|p| format!("p{p}_mm")).collect();
+    let mut headings = vec![
+        "species",
+        "sex",
+        "age",
+        "basis",
+        "months",
+        "length_type",
+        "structure",
+        "mean_mm",
+        "sd_mm",
+        "n",
+        "source",
+    ];
+    headings.extend(percentile_headings.iter().map(String::as_str));
+    let rows = lengths.iter().map(|length| cells_of(length, &percents));
+    write_table(path, &headings, rows, expected)
+}
+
+fn cells_of(length: &ReferenceLength, percents: &[f64]) -> Vec<String> {
+    let months = match length.months.as_slice() {
+        [] => String::new(),
+        [only] => only.to_string(),
+        [first, .., last] => format!("{first} to {last}"),
+    };
+    let mut cells = vec![
+        length.species.clone(),
+        if length.sex == Sex::Unknown { String::new() } else { length.sex.word().to_owned() },
+        length.age.to_string(),
+        length.basis.word().to_owned(),
+        months,
+        length.length_type.word().to_owned(),
+        length.structure.map(|structure| structure.word().to_owned()).unwrap_or_default(),
+        length.mean.0.to_string(),
+        cell(length.sd.map(|sd| sd.0)),
+        cell(length.n),
+        length.source.clone(),
+    ];
+    cells.extend(percents.iter().map(|wanted| {
+        let found = length.percentiles.iter().find(|(percent, _)| percent == wanted);
+        cell(found.map(|(_, length)| length.0))
+    }));
+    cells
 }
 
 /// A column of percentiles: its heading, the percent, and the unit.
@@ -236,6 +299,16 @@ mod tests {
             [(25.0, Millimetres(14.0 * 25.4)), (75.0, Millimetres(16.0 * 25.4))]
         );
         assert_eq!((row.basis, row.structure), (LengthBasis::Capture, Some(Structure::Otolith)));
+
+        let mut bare = row.clone();
+        bare.percentiles = vec![(2.5, Millimetres(300.1))];
+        (bare.months, bare.sd, bare.n, bare.age) = (vec![9], None, None, 4);
+        bare.row = 3;
+        let written = vec![row.clone(), bare];
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join(REFERENCE_FILE);
+        write_reference(&path, &written, None).unwrap();
+        assert_eq!(read_reference(&path, REFERENCE_FILE).unwrap().unwrap().rows, written);
     }
 
     #[test]

@@ -182,6 +182,9 @@ impl SidecarV1 {
     /// Key paths of micrometres that `reading`, which this file gave, would write otherwise by more than rounding.
     pub(super) fn stale_micrometres(&self, reading: &ScanReading) -> Vec<String> {
         let fresh = Self::from_reading(reading);
+        let same_place = |found: &MarkV1, fresh: &ImpressionV1| {
+            fresh.marks.iter().find(|mark| mark.position_px == found.position_px)?.position_um
+        };
         let is_stale = |found: Option<f64>, fresh: Option<f64>| match (found, fresh) {
             (Some(found), Some(fresh)) => (found - fresh).abs() > 0.01 + 1e-6 * fresh.abs(),
             _ => false,
@@ -193,8 +196,8 @@ impl SidecarV1 {
             {
                 keys.push(format!("impressions[{index}].margin.position_um"));
             }
-            for (mark, (found, fresh)) in found.marks.iter().zip(&fresh.marks).enumerate() {
-                if is_stale(found.position_um, fresh.position_um) {
+            for (mark, found) in found.marks.iter().enumerate() {
+                if is_stale(found.position_um, same_place(found, fresh)) {
                     keys.push(format!("impressions[{index}].marks[{mark}].position_um"));
                 }
             }
@@ -282,6 +285,9 @@ impl ImpressionV1 {
             origin: mark.origin.0,
             certainty: mark.certainty.0,
         });
+        // Another program, or a hand, may have written them in any order.
+        let mut marks: Vec<Mark> = marks.collect();
+        marks.sort_by(|a, b| a.position.0.total_cmp(&b.position.0));
         Ok(ImpressionReading {
             number: self.number,
             bounds: self.box_px.as_ref().map(BoxV1::to_rect),
@@ -290,7 +296,7 @@ impl ImpressionV1 {
             light: self.light.map(|word| word.0),
             axis: self.axis()?,
             edge: self.margin.as_ref().map(|margin| Pixels(margin.position_px)),
-            marks: marks.collect(),
+            marks,
             edge_condition: self.edge_condition.map(|word| word.0),
             outcome: self.outcome.map(|word| word.0),
             age: self.age,

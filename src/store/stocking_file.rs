@@ -21,7 +21,9 @@ use crate::domain::survey::{LengthUnit, Survey};
 
 use super::cells::{Cells, Column, Need, Numbers};
 use super::error::StoreError;
+use super::fingerprint::Fingerprint;
 use super::sheet::{Sheet, read_sheet};
+use super::table_writer::{cell, write_table};
 
 /// Name of the file in the survey folder.
 pub const STOCKING_FILE: &str = "stocking.csv";
@@ -49,6 +51,42 @@ pub fn read_stocking(
     survey: &Survey,
 ) -> Result<Option<Sheet<Stocking>>, StoreError> {
     read_sheet(path, name, &COLUMNS, &BTreeMap::new(), |cells| stocking_from(cells, survey))
+}
+
+/// Writes stockings to the file at `path`. `expected` is what was loaded, `None` for a new file.
+///
+/// # Errors
+/// As [`write_table`].
+pub fn write_stocking(
+    path: &Path,
+    stockings: &[Stocking],
+    expected: Option<&Fingerprint>,
+) -> Result<Fingerprint, StoreError> {
+    let headings = [
+        "water",
+        "date",
+        "species",
+        "life_stage",
+        "number",
+        "size_mm",
+        "strain",
+        "mark_given",
+        "percent_marked",
+    ];
+    let rows = stockings.iter().map(|stocking| {
+        [
+            stocking.water.clone(),
+            stocking.date.map_or(stocking.year.to_string(), |date| date.to_string()),
+            stocking.species.clone(),
+            stocking.life_stage.clone(),
+            stocking.number.to_string(),
+            cell(stocking.size.map(|size| size.0)),
+            stocking.strain.clone(),
+            stocking.mark_given.clone(),
+            cell(stocking.percent_marked),
+        ]
+    });
+    write_table(path, &headings, rows, expected)
 }
 
 fn stocking_from(cells: &mut Cells<'_>, survey: &Survey) -> Option<Stocking> {
@@ -114,6 +152,12 @@ mod tests {
         );
         assert_eq!((rows[1].year, rows[1].date, rows[1].all_marked()), (2019, None, false));
         assert_eq!(rows[1].water, "Maple Hollow Pond");
+
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join(STOCKING_FILE);
+        write_stocking(&path, &rows, None).unwrap();
+        let survey = Survey::new("x", "", Structure::Scale);
+        assert_eq!(read_stocking(&path, STOCKING_FILE, &survey).unwrap().unwrap().rows, rows);
     }
 
     #[test]

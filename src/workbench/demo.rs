@@ -10,8 +10,7 @@ use super::propose_json::results_json;
 use super::simulate_files::SimulateError;
 use super::survey_lengths::{SurveySample, default_reader, survey_sample};
 use super::survey_readings::{SurveyReadings, load_readings};
-use crate::analysis::back_calculation::calculation::{LengthsResult, back_calculate};
-use crate::analysis::back_calculation::method::{Intercept, InterceptLine, Method, Options};
+use crate::analysis::back_calculation::{Intercept, InterceptLine, LengthsResult, Method, Options, back_calculate};
 
 use crate::domain::progress::Progress;
 use crate::report::lengths_csv::lengths_csv;

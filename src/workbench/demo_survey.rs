@@ -15,7 +15,7 @@ use crate::imaging::encode::TiffOptions;
 use crate::simulate::chance::Chance;
 use crate::simulate::growth::GrowthRecord;
 use crate::simulate::lake::{LakeFish, LakePlan, draw_lake, maple_hollow};
-use crate::simulate::picture::draw_picture;
+use crate::simulate::picture::draw;
 use crate::simulate::readers::{ReaderHabits, ReadingTask, read_picture};
 use crate::simulate::spec::PictureSpec;
 use crate::simulate::truth::{Difficulty, PictureTruth, Style};
@@ -158,7 +158,7 @@ fn scan_and_read(
     survey: &Survey,
 ) -> Result<(PictureTruth, Vec<PathBuf>), SimulateError> {
     let spec = picture_of(index, fish);
-    let picture = draw_picture(&spec)?;
+    let picture = draw(&spec)?;
     let bytes = PictureFormat::Tiff(TiffOptions::default()).bytes(&picture.raster, spec.um_per_px)?;
     let name = format!("{}.tif", fish.fish.number);
     let path = folder.join(SCANS_FOLDER).join(&name);
@@ -192,7 +192,7 @@ fn scan_and_read(
         };
         let path = crate::store::file_name::sidecar_path(folder, &reading.scan.file, initials)?;
         if !path.exists() {
-            save_reading(folder, &reading, None)?;
+            save_reading(folder, initials, &reading, None)?;
         }
         written.push(path);
     }

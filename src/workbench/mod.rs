@@ -5,7 +5,7 @@
 
 pub mod action;
 pub mod check_survey;
-pub mod demo;
+//pub mod demo;
 pub mod demo_survey;
 pub mod job;
 pub mod notices;

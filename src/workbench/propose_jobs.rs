@@ -238,7 +238,7 @@ fn calibration_of(job: &ProposeJob, tag: Option<&Resolution>) -> Result<Calibrat
             tag.dpi()[0]
         )),
         Some(tag) => {
-            Calibration::new(tag.x_um_per_px(), tag.y_um_per_px(), CalibrationSource::FileTag)
+            Calibration::new(tag.um_per_px[0], tag.um_per_px[1], CalibrationSource::FileTag)
                 .map_err(|error| error.to_string())
         }
     }

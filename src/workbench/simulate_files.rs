@@ -10,7 +10,7 @@ use crate::domain::progress::{Progress, Stopped};
 use crate::domain::reading::Structure;
 use crate::imaging::encode::{EncodeError, TiffCompression, TiffLayout, TiffOptions, png_bytes, tiff_bytes};
 use crate::imaging::raster::Raster;
-use crate::simulate::picture::draw_picture;
+use crate::simulate::picture::draw;
 use crate::simulate::spec::{Depth, PictureSpec, SpecError, draw_spec};
 use crate::simulate::truth::{Difficulty, PictureTruth, Style};
 use crate::store::error::StoreError;
@@ -147,7 +147,7 @@ pub fn write_pictures(
         .par_iter()
         .map(|named| {
             watch.checkpoint()?;
-            let picture = draw_picture(&named.spec)?;
+            let picture = draw(&named.spec)?;
             let bytes = named.format.bytes(&picture.raster, named.spec.um_per_px)?;
             let path = folder.join(&named.name);
             write_whole(&path, &bytes, Expected::Anything)?;

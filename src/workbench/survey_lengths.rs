@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::survey_readings::SurveyReadings;
-use crate::analysis::back_calculation::sample::{Radii, SampleFish};
+use crate::analysis::back_calculation::{Radii, SampleFish};
 use crate::domain::calibration::Calibration;
 use crate::domain::fish::Fish;
 use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState};
