@@ -155,6 +155,11 @@ impl OpenScan {
         self.is_touched && self.history.is_unsaved()
     }
 
+    /// True where a sidecar of this reader lies on disk.
+    pub fn has_file(&self) -> bool {
+        self.on_disk.is_some()
+    }
+
     /// True when the reading is confirmed, and so on disk.
     pub fn is_confirmed_on_disk(&self) -> bool {
         !self.is_draft() && !self.history.is_unsaved()
@@ -190,7 +195,8 @@ impl OpenScan {
         self.selected = None;
         self.length_asked = false;
         self.proposing = None;
-        let (age, outcome) = self.reading().map_or((None, None), |reading| (reading.age, reading.outcome));
+        let reading = self.reading();
+        let (age, outcome) = reading.map_or((None, None), |reading| (reading.age, reading.outcome));
         self.stated_age = age;
         self.outcome = outcome.unwrap_or(Outcome::Aged);
     }

@@ -15,6 +15,7 @@ use super::session_lengths::LengthsDesk;
 use super::session_propose::ProposeFn;
 use super::session_save::{Pending, SaveFn, Saving};
 use super::session_scan::OpenScan;
+use crate::proposing::propose;
 use crate::store::sidecar::save_reading;
 
 /// What the workbench has done for it, so that a test can put its own in place.
@@ -33,6 +34,12 @@ impl Services {
             save_reading(folder, reader, reading, expected)
         });
         Self { propose, save }
+    }
+}
+
+impl Default for Services {
+    fn default() -> Self {
+        Self::new(Arc::new(|request, progress| propose(request, progress)))
     }
 }
 
