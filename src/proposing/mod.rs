@@ -152,8 +152,3 @@ impl Proposals {
         }
     }
 }
-
-/// TEMP
-pub fn propose(_request: &Request<'_>, _progress: &crate::domain::progress::Progress) -> Result<Proposals, crate::domain::progress::Stopped> {
-    Ok(Proposals::refused(Refusal::NoEvidence))
-}
