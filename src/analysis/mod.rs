@@ -1,4 +1,11 @@
 //! From readings to numbers. Opens no file.
 
+pub mod agreement;
 pub mod back_calculation;
+pub mod condition;
+pub mod condition_summary;
+pub mod growth;
 pub mod numerics;
+pub mod quality;
+pub mod reference;
+pub mod year_effects;

@@ -107,7 +107,7 @@ fn lengths_text(lengths: &DemoLengths) -> String {
         result.excluded.len() + lengths.sample.left_out.len()
     );
     let _ = writeln!(text, "             age      n   mean mm   SE");
-    for row in &result.by_age {
+    for row in &result.tables.by_age {
         let se = row.se_mm.map_or_else(|| "-".to_owned(), |se| format!("{se:.1}"));
         let _ = writeln!(text, "             {:>3}  {:>5}  {:>8.1}  {:>4}", row.age, row.n, row.mean_mm, se);
     }
@@ -136,7 +136,7 @@ fn summary_json(
         "readings": lengths.readings.sidecars.len(),
         "aged_by_both": lengths.same_age.1,
         "aged_alike": lengths.same_age.0,
-        "lengths": lengths_json(&lengths.lengths),
+        "lengths": lengths_json(&lengths.lengths, None),
         "written": written,
         "error": null,
     })

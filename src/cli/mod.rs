@@ -1,9 +1,9 @@
 //! The command line: one file for each verb, results on standard output, everything else on standard error.
 
 mod check;
-//mod demo;
+mod demo;
 mod flags;
-//mod lengths;
+mod lengths;
 mod output;
 mod propose;
 mod read;
@@ -70,10 +70,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
     };
     let ended = match flags.verb {
         None => Ok(Ending::OpenWindow { survey: None, reader: None }),
-        Some(Verb::Demo(_)) => Ok(Ending::Exit(9)),
+        Some(Verb::Demo(flags)) => demo::run(&flags),
         Some(Verb::Read(flags)) => read::run(&flags),
         Some(Verb::Propose(flags)) => propose::run(&flags).map(Ending::Exit),
-        Some(Verb::Lengths(_)) => Ok(Ending::Exit(9)),
+        Some(Verb::Lengths(flags)) => lengths::run(&flags).map(Ending::Exit),
         Some(Verb::Check(flags)) => check::run(&flags).map(Ending::Exit),
         Some(Verb::Simulate(flags)) => simulate::run(&flags).map(Ending::Exit),
     };

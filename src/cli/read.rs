@@ -4,7 +4,7 @@ use super::flags::ReadFlags;
 use super::{BAD_DATA, DONE, Ending, Failure, output};
 use crate::domain::reading::ReaderInitials;
 use crate::store::collection::OpenSurvey;
-use crate::workbench::survey_readings::{load_readings, readings_json};
+use crate::workbench::survey_json::readings_json;
 
 /// Runs the verb.
 pub fn run(flags: &ReadFlags) -> Result<Ending, Failure> {
@@ -20,9 +20,9 @@ pub fn run(flags: &ReadFlags) -> Result<Ending, Failure> {
         return Ok(Ending::OpenWindow { survey: Some(flags.survey.clone()), reader });
     }
     let readings =
-        output::with_progress("loading readings", |watch| load_readings(&survey, reader.as_ref(), watch))
+        output::with_progress("loading readings", |watch| survey.load_readings(watch))
             .map_err(|stopped| Failure::data(stopped.to_string()))?;
-    let value = readings_json(&survey, &readings).map_err(|error| Failure::data(error.to_string()))?;
+    let value = readings_json(&survey, &readings, reader.as_ref()).map_err(|error| Failure::data(error.to_string()))?;
     output::json(&value)?;
     for problem in &readings.problems {
         output::message(&problem.to_string());

@@ -1,11 +1,13 @@
 //! Words and units of the trade. Nothing here opens a file or draws.
 
 pub mod age;
+pub mod ages;
 pub mod axis;
 pub mod calibration;
 pub mod dates;
 pub mod effort;
 pub mod fish;
+pub mod length_at_age;
 pub mod progress;
 pub mod radii;
 pub mod reading;

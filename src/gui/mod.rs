@@ -1,3 +1,4 @@
+//! The window.
 //! The window. The only room that knows a window toolkit; it draws the workbench and hands it actions.
 
 pub mod app;

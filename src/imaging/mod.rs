@@ -2,8 +2,10 @@
 
 pub mod decode;
 pub mod encode;
+pub mod enhance;
 pub mod peaks;
 pub mod profile;
+pub mod pyramid;
 pub mod raster;
 pub mod resolution;
 pub mod smoothing;

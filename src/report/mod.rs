@@ -1,1 +1,12 @@
 //! Results as tables, JSON and CSV. Returns text; writes nothing.
+
+pub mod agree_accuracy;
+pub mod agree_json;
+pub mod agree_radii;
+pub mod agree_table;
+pub mod growth_json;
+pub mod growth_table;
+#[cfg(test)]
+mod growth_tests;
+pub mod lengths_json;
+pub mod lengths_table;

@@ -3,6 +3,7 @@
 //! Start at [`collection`](crate::store::collection) to open a survey folder, at [`sidecar`](crate::store::sidecar) for
 //! one reader's readings on one scan, and at [`safe_write`](crate::store::safe_write) for the one way of writing.
 
+pub mod ages_table;
 pub mod cells;
 pub mod collection;
 #[cfg(test)]
@@ -15,7 +16,9 @@ mod field_sheet_tests;
 pub mod field_sheet_writer;
 pub mod file_name;
 pub mod fingerprint;
+pub mod length_at_age_table;
 pub mod problem;
+pub mod radii_table;
 pub mod reference_file;
 pub mod safe_write;
 pub mod sheet;

@@ -8,16 +8,16 @@ use super::demo_survey::{DemoBuilt, build_demo_survey};
 use super::propose_jobs::{JobEntry, ProposeJob, ProposeResult, run_jobs};
 use super::propose_json::results_json;
 use super::simulate_files::SimulateError;
-use super::survey_lengths::{SurveySample, default_reader, survey_sample};
-use super::survey_readings::{SurveyReadings, load_readings};
-use crate::analysis::back_calculation::{Intercept, InterceptLine, LengthsResult, Method, Options, back_calculate};
+use super::survey_lengths::{SurveySample, default_reader, survey_options, survey_sample};
+use crate::analysis::back_calculation::{Intercept, InterceptLine, LengthsResult, Method, back_calculate};
 
 use crate::domain::progress::Progress;
-use crate::report::lengths_csv::lengths_csv;
 use crate::report::lengths_json::lengths_json;
+use crate::report::lengths_table::lengths_csv;
 use crate::store::collection::OpenSurvey;
 use crate::store::error::StoreError;
 use crate::store::safe_write::{Expected, write_whole};
+use crate::store::survey_check::SurveyReadings;
 
 /// Folder of the results, inside the survey.
 pub const RESULTS_FOLDER: &str = "results";
@@ -88,11 +88,11 @@ impl Demo {
     /// # Errors
     /// [`SimulateError::Stopped`] when asked to stop; [`SimulateError::NoReader`] in a survey without readers.
     pub fn lengths(&self, watch: &Progress) -> Result<DemoLengths, SimulateError> {
-        let readings = load_readings(&self.survey, None, watch)?;
+        let readings = self.survey.load_readings(watch)?;
         let reader = default_reader(&self.survey).ok_or(SimulateError::NoReader)?;
         let sample = survey_sample(&self.survey, &readings, &reader);
         let method = Method::FraserLee(Intercept::Fitted(InterceptLine::LeastSquares));
-        let lengths = back_calculate(&sample.fish, method, &Options::default())?;
+        let lengths = back_calculate(&sample.fish, method, &survey_options(&self.survey))?;
         let same_age = self.same_age(&readings, &sample);
         Ok(DemoLengths { readings, sample, lengths, same_age })
     }
@@ -121,8 +121,8 @@ impl Demo {
         std::fs::create_dir_all(&folder).map_err(StoreError::io("make the folder of results", &folder))?;
         let texts = [
             ("proposals.json", format!("{:#}\n", results_json(&proposals.jobs, &proposals.results))),
-            ("lengths.json", format!("{:#}\n", lengths_json(&lengths.lengths))),
-            ("lengths.csv", lengths_csv(&lengths.lengths)),
+            ("lengths.json", format!("{:#}\n", lengths_json(&lengths.lengths, None))),
+            ("lengths.csv", lengths_csv(&lengths.lengths).map_err(|error| SimulateError::Table(error.to_string()))?),
         ];
         let mut written = Vec::new();
         for (name, text) in texts {

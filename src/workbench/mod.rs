@@ -4,8 +4,7 @@
 //! the main job from end to end.
 
 pub mod action;
-pub mod check_survey;
-//pub mod demo;
+pub mod demo;
 pub mod demo_survey;
 pub mod job;
 pub mod notices;
@@ -20,8 +19,8 @@ pub mod session_scan;
 pub mod session_selection;
 mod session_verbs;
 pub mod simulate_files;
+pub mod survey_json;
 pub mod survey_lengths;
-pub mod survey_readings;
 pub mod truth_json;
 pub mod workbench;
 

@@ -37,6 +37,12 @@ pub enum SimulateError {
     /// A folder that holds something else.
     #[error("this folder is not a demo survey: choose another folder, or remove it first: '{0}'")]
     FolderTaken(String),
+    /// Lengths that cannot be computed.
+    #[error(transparent)]
+    Lengths(#[from] crate::analysis::back_calculation::BackCalculationError),
+    /// Results that cannot be put into a table.
+    #[error("cannot write the table of results: {0}")]
+    Table(String),
     /// A survey without readers.
     #[error("survey.json names no reader: add initials under \"readers\"")]
     NoReader,

@@ -2,13 +2,12 @@
 
 use std::collections::HashMap;
 
-use super::survey_readings::SurveyReadings;
-use crate::analysis::back_calculation::{Radii, SampleFish};
+use crate::analysis::back_calculation::{Options, SampleFish};
 use crate::domain::calibration::Calibration;
 use crate::domain::fish::Fish;
 use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState};
-use crate::domain::units::Millimetres;
 use crate::store::collection::OpenSurvey;
+use crate::store::survey_check::SurveyReadings;
 
 /// A fish that brings no radii, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,6 +41,15 @@ pub fn default_reader(survey: &OpenSurvey) -> Option<ReaderInitials> {
         .first()
         .cloned()
         .or_else(|| survey.sidecars.iter().map(|sidecar| sidecar.reader.clone()).min_by_key(|r| r.to_string()))
+}
+
+/// What back-calculation must know of the survey.
+pub fn survey_options(survey: &OpenSurvey) -> Options {
+    Options {
+        structure: survey.survey.structure,
+        birthday: survey.survey.birthday_rule.birthday,
+        ..Options::default()
+    }
 }
 
 /// Gathers the confirmed readings of `reader` on the survey's structure. Fish only counted are no part of it.
@@ -92,28 +100,10 @@ fn sample_fish(
     let [age] = ages.as_slice() else {
         return Err(format!("{reader} gave its scales different ages: settle on one"));
     };
-    let mut structures = Vec::new();
-    let mut edge_counted = false;
-    for (impression, calibration) in aged {
-        let calibration = calibration.ok_or("the pixel size of its scan is not known")?;
-        let annuli = impression.annulus_radii(calibration);
-        edge_counted = *age as usize == annuli.len() + 1;
-        structures.push(Radii { total: impression.total_radius(calibration), annuli });
-    }
-    let length: Option<Millimetres> = fish.length;
-    Ok((
-        SampleFish {
-            row: Some(fish.row),
-            species: fish.species.clone(),
-            sex: fish.sex,
-            water: fish.water.clone(),
-            length_type: fish.length_type,
-            structures,
-            capture_date: fish.captured,
-            year_class: fish.known_year_class,
-            edge_counted,
-            ..SampleFish::new(fish.key.clone(), length, None, Vec::new())
-        },
-        *age,
-    ))
+    let measured: Vec<(&ImpressionReading, &Calibration)> = aged
+        .into_iter()
+        .map(|(impression, calibration)| Some((*impression, (*calibration)?)))
+        .collect::<Option<_>>()
+        .ok_or("the pixel size of its scan is not known: set the calibration")?;
+    Ok((SampleFish::from_readings(fish, &measured), *age))
 }

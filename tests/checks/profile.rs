@@ -7,12 +7,12 @@ use winterline::domain::axis::Axis;
 use winterline::imaging::profile::{Band, Interpolation, along_axis, along_line};
 use winterline::imaging::raster::{Raster, Samples};
 
-use crate::published::{Published, compare, numbers};
+use crate::published::{Published, compare, floats};
 
 const TOLERANCE: f64 = 1e-8;
 
 fn fixture() -> Published {
-    Published::read("23_profile_sampling.json")
+    Published::open("23_profile_sampling")
 }
 
 fn picture(fixture: &Published) -> Raster {
@@ -23,7 +23,7 @@ fn picture(fixture: &Published) -> Raster {
 
 /// The fixture gives row before column.
 fn point(value: &Value) -> Point {
-    let [row, column] = numbers(value)[..] else { panic!("a point has two numbers") };
+    let [row, column] = floats(value)[..] else { panic!("a point has two numbers") };
     Point::new(column, row)
 }
 
@@ -45,14 +45,14 @@ fn a_straight_line_by_three_interpolations() {
         ("cubic_convolution_a_minus_half", Interpolation::CubicConvolution),
     ] {
         let found = line(&fixture, case, Band::mean(1).with_interpolation(interpolation));
-        compared += compare(key, &found, &numbers(&expected[key]), TOLERANCE);
+        compared += compare(key, &found, &floats(&expected[key]), TOLERANCE);
     }
     let input = &fixture.case(case)["input"];
     let (start, end) = (point(&input["start_row_col"]), point(&input["end_row_col"]));
     let points = along_line(&picture(&fixture), start, end, 16, Band::mean(1)).unwrap().points;
     let (columns, rows): (Vec<f64>, Vec<f64>) = points.iter().map(|p| (p.x, p.y)).unzip();
-    compared += compare("row", &rows, &numbers(&expected["row"]), TOLERANCE);
-    compared += compare("col", &columns, &numbers(&expected["col"]), TOLERANCE);
+    compared += compare("row", &rows, &floats(&expected["row"]), TOLERANCE);
+    compared += compare("col", &columns, &floats(&expected["col"]), TOLERANCE);
     assert_eq!(compared, 80);
 }
 
@@ -62,7 +62,7 @@ fn bands_of_three_and_five_pixels() {
     let mut compared = 0;
     for (case, width_px) in [("band_mean_width_3", 3), ("band_mean_width_5", 5)] {
         let found = line(&fixture, case, Band::mean(width_px));
-        compared += compare(case, &found, &numbers(&fixture.case(case)["expected"]), TOLERANCE);
+        compared += compare(case, &found, &floats(&fixture.case(case)["expected"]), TOLERANCE);
     }
     assert_eq!(compared, 32);
 }
@@ -80,8 +80,8 @@ fn equal_arc_steps_along_a_bent_axis() {
     let points = expected["points_row_col"].as_array().unwrap();
     assert_eq!(points.len(), profile.len());
     for (found, value) in profile.points.iter().zip(points) {
-        compared += compare("point", &[found.y, found.x], &numbers(value), TOLERANCE);
+        compared += compare("point", &[found.y, found.x], &floats(value), TOLERANCE);
     }
-    compared += compare("bilinear", &profile.values, &numbers(&expected["bilinear"]), TOLERANCE);
+    compared += compare("bilinear", &profile.values, &floats(&expected["bilinear"]), TOLERANCE);
     assert_eq!(compared, 1 + 44 + 22);
 }

@@ -4,16 +4,16 @@
 use winterline::imaging::peaks::{Peak, PeakRules, find_dips, find_peaks};
 use winterline::imaging::smoothing::{Edges, gaussian, savitzky_golay};
 
-use crate::published::{Published, compare, indices, numbers};
+use crate::published::{Published, compare, indices, floats};
 
 const TOLERANCE: f64 = 1e-9;
 
 fn fixture() -> Published {
-    Published::read("24_smoothing_and_peaks.json")
+    Published::open("24_smoothing_and_peaks")
 }
 
 fn signal(fixture: &Published) -> Vec<f64> {
-    numbers(&fixture.case("signal")["input"])
+    floats(&fixture.case("signal")["input"])
 }
 
 fn places(peaks: &[Peak]) -> Vec<usize> {
@@ -27,14 +27,14 @@ fn gaussian_with_nearest_and_reflected_edges() {
     let case = fixture.case("gaussian");
     let mut compared = 0;
     for (sigma, expected) in
-        numbers(&case["input"]["sigma"]).iter().zip(case["expected"].as_array().unwrap())
+        floats(&case["input"]["sigma"]).iter().zip(case["expected"].as_array().unwrap())
     {
         let found = gaussian(&signal, *sigma, Edges::Nearest);
-        compared += compare("nearest", &found, &numbers(expected), TOLERANCE);
+        compared += compare("nearest", &found, &floats(expected), TOLERANCE);
     }
     let case = fixture.case("gaussian_reflect");
     let found = gaussian(&signal, case["input"]["sigma"].as_f64().unwrap(), Edges::Reflect);
-    compared += compare("reflect", &found, &numbers(&case["expected"]), TOLERANCE);
+    compared += compare("reflect", &found, &floats(&case["expected"]), TOLERANCE);
     assert_eq!(compared, 180);
 }
 
@@ -47,7 +47,7 @@ fn savitzky_golay_and_its_first_derivative() {
         let case = fixture.case(name);
         let whole = |key: &str| case["input"][key].as_u64().unwrap() as usize;
         let found = savitzky_golay(&signal, whole("window"), whole("degree"), derivative, 1.0);
-        let expected = numbers(&case["expected"]);
+        let expected = floats(&case["expected"]);
         compared += compare(name, &found.unwrap(), &expected, TOLERANCE);
     }
     assert_eq!(compared, 120);
@@ -77,7 +77,7 @@ fn every_peak_with_its_prominence_bases_and_width() {
     ];
     for (key, measure) in measures {
         let found: Vec<f64> = peaks.iter().map(measure).collect();
-        compared += compare(key, &found, &numbers(&expected[key]), TOLERANCE);
+        compared += compare(key, &found, &floats(&expected[key]), TOLERANCE);
     }
     assert_eq!(compared, 56);
 }
@@ -92,7 +92,7 @@ fn rules_of_prominence_and_distance_and_dips() {
     assert_eq!(places(&peaks), indices(&expected["index"]));
     let prominences: Vec<f64> = peaks.iter().map(|p| p.prominence).collect();
     let mut compared = peaks.len();
-    compared += compare("prominence", &prominences, &numbers(&expected["prominence"]), TOLERANCE);
+    compared += compare("prominence", &prominences, &floats(&expected["prominence"]), TOLERANCE);
 
     let apart = PeakRules { min_distance: 6, ..PeakRules::default() };
     let found = places(&find_peaks(&signal, apart));

@@ -27,6 +27,8 @@ pub struct FishLengths {
     pub lengths_mm: Vec<f64>,
     /// Length at capture, mm.
     pub length_at_capture_mm: f64,
+    /// Total radius, µm; the mean over several structures.
+    pub radius_at_capture_um: f64,
     /// The last length is the length at capture, since the edge is counted.
     pub edge_counted: bool,
     /// Structures read.
@@ -172,23 +174,28 @@ fn fish_lengths(
             sds
         });
     }
+    let by_age = year_class_by_age(fish, measured.age(), options);
+    if let (Some(entered), Some(by_age)) = (fish.year_class, by_age)
+        && entered != by_age
+    {
+        flags.push(Flag::YearClassDisagrees { entered, by_age });
+    }
     Ok(FishLengths {
         key: fish.key.clone(),
         row: fish.row,
         lengths_mm,
         length_at_capture_mm: measured.length_mm,
+        radius_at_capture_um: measured.radius_um,
         edge_counted: fish.edge_counted,
         n_structures: measured.ratios.len(),
         between_structures_sd_mm: between,
-        year_class: known_year_class(fish, measured.age(), options),
+        year_class: fish.year_class.or(by_age),
         flags,
     })
 }
 
-fn known_year_class(fish: &SampleFish, age: usize, options: &Options) -> Option<i16> {
-    let from_age =
-        || year_class(u32::try_from(age).ok()?, fish.capture_date?, options.birthday);
-    fish.year_class.or_else(from_age)
+fn year_class_by_age(fish: &SampleFish, age: usize, options: &Options) -> Option<i16> {
+    year_class(u32::try_from(age).ok()?, fish.capture_date?, options.birthday)
 }
 
 fn lengths_at(fitted: &Fitted, capture: &Capture, ratios: &[f64]) -> Result<Vec<f64>, Reason> {
@@ -216,10 +223,8 @@ fn between_structures(
     capture: &Capture,
     ratios: &[Vec<f64>],
 ) -> Result<Vec<f64>, Reason> {
-    let each: Vec<Vec<f64>> = ratios
-        .iter()
-        .map(|one| lengths_at(fitted, capture, one))
-        .collect::<Result<_, Reason>>()?;
+    let each: Vec<Vec<f64>> =
+        ratios.iter().map(|one| lengths_at(fitted, capture, one)).collect::<Result<_, Reason>>()?;
     let annuli = each.first().map_or(0, Vec::len);
     Ok((0..annuli)
         .filter_map(|index| {

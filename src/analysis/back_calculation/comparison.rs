@@ -1,7 +1,7 @@
 //! Two methods side by side. The gap between the scale- and the body-proportional lengths shows the smallest
 //! uncertainty that comes of choosing a hypothesis (Francis 1990, J. Fish Biol. 36:883-902, cited from memory).
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use super::LengthsResult;
 
@@ -77,7 +77,11 @@ pub fn compare_methods(first: &LengthsResult, second: &LengthsResult) -> MethodC
         }
     }
     MethodComparison {
-        by_age: columns.iter().enumerate().map(|(index, pairs)| compared(index + 1, pairs)).collect(),
+        by_age: columns
+            .iter()
+            .enumerate()
+            .map(|(index, pairs)| compared(index + 1, pairs))
+            .collect(),
         largest,
         only_first: only_in(first, second),
         only_second: only_in(second, first),
@@ -95,6 +99,7 @@ fn compared(age: usize, pairs: &[(f64, f64)]) -> ComparedAge {
 }
 
 fn only_in(one: &LengthsResult, other: &LengthsResult) -> Vec<String> {
-    let missing = |key: &str| !other.fish.iter().any(|fish| fish.key == key);
-    one.fish.iter().filter(|fish| missing(&fish.key)).map(|fish| fish.key.clone()).collect()
+    let known: HashSet<&str> = other.fish.iter().map(|fish| fish.key.as_str()).collect();
+    let missing = one.fish.iter().filter(|fish| !known.contains(fish.key.as_str()));
+    missing.map(|fish| fish.key.clone()).collect()
 }

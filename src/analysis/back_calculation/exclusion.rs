@@ -14,6 +14,12 @@ pub struct Excluded {
 /// Reasons to leave a fish out; each reads as one clear sentence.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Reason {
+    /// Nobody has read it to an age, so there is nothing to calculate from.
+    #[error("{why}")]
+    NotRead {
+        /// Why, as a sentence.
+        why: String,
+    },
     /// Length at capture missing.
     #[error("no length at capture: enter the length, or use the fish for ages only")]
     NoLength,
@@ -22,6 +28,19 @@ pub enum Reason {
     LengthNotPositive {
         /// Length found.
         length_mm: f64,
+    },
+    /// No structure with radii.
+    #[error("no structure was aged: regenerated and unreadable structures give no lengths")]
+    NoStructure,
+    /// The reader's age is not what annuli and edge add up to.
+    #[error(
+        "the reader's age is {stated}, annuli and edge make {counted}: correct the marks or the age"
+    )]
+    AgeDisagrees {
+        /// Age put down by the reader.
+        stated: u32,
+        /// Annuli, and the edge where it is counted.
+        counted: usize,
     },
     /// Total radius missing.
     #[error("no total radius: set the margin on the scan, or enter the radius")]
@@ -72,7 +91,9 @@ pub enum Reason {
         counts: [usize; 2],
     },
     /// Intercept at or above the length at capture.
-    #[error("intercept {intercept_mm:.1} mm must be less than the length at capture, {length_mm} mm")]
+    #[error(
+        "intercept {intercept_mm:.1} mm must be less than the length at capture, {length_mm} mm"
+    )]
     InterceptNotBelowLength {
         /// Intercept.
         intercept_mm: f64,
@@ -143,6 +164,13 @@ pub enum Flag {
     },
     /// The edge stands for the last annulus, so the last length is the length at capture.
     EdgeCounted,
+    /// The year class entered is not the one that date and age give.
+    YearClassDisagrees {
+        /// Year class as entered.
+        entered: i16,
+        /// Year class by capture date and age.
+        by_age: i16,
+    },
 }
 
 impl std::fmt::Display for Flag {
@@ -157,9 +185,12 @@ impl std::fmt::Display for Flag {
             Self::InsideOrigin { annulus } => {
                 write!(f, "annulus {annulus}: radius not above the radius at origin; extrapolation")
             }
-            Self::EdgeCounted => {
-                f.write_str("edge counted as this year's annulus; last length is the length at capture")
+            Self::YearClassDisagrees { entered, by_age } => {
+                write!(f, "year class entered as {entered}, by capture date and age it is {by_age}")
             }
+            Self::EdgeCounted => f.write_str(
+                "edge counted as this year's annulus; last length is the length at capture",
+            ),
         }
     }
 }

@@ -32,7 +32,11 @@ impl Fitted {
         Self { formula: Box::new(formula), relation: None, intercept_mm, fry_curve: None }
     }
 
-    fn with(formula: impl Formula + 'static, intercept_mm: Option<f64>, relation: Relation) -> Self {
+    fn with(
+        formula: impl Formula + 'static,
+        intercept_mm: Option<f64>,
+        relation: Relation,
+    ) -> Self {
         Self { relation: Some(relation), ..Self::plain(formula, intercept_mm) }
     }
 }
@@ -134,10 +138,8 @@ fn body_proportional(
     measured: &[Measured<'_>],
 ) -> Result<Fitted, BackCalculationError> {
     let relation = pairs.line(Direction::LengthOnRadius)?;
-    let formula = BodyProportional {
-        intercept_mm: relation.intercept,
-        slope_mm_per_um: relation.slope,
-    };
+    let formula =
+        BodyProportional { intercept_mm: relation.intercept, slope_mm_per_um: relation.slope };
     let radii_um = used_radii_um(measured);
     if formula.expected_mm(radii_um[0]) <= 0.0 {
         return Err(BackCalculationError::NotPositive { radii_um });
@@ -180,7 +182,10 @@ fn modified_fry(
         (None, None) => return Err(BackCalculationError::FryFit),
     };
     if !(intercept_mm > 0.0 && intercept_mm < length_mm) {
-        return Err(BackCalculationError::FryIntercept { found_mm: intercept_mm, origin_mm: length_mm });
+        return Err(BackCalculationError::FryIntercept {
+            found_mm: intercept_mm,
+            origin_mm: length_mm,
+        });
     }
     let formula = ModifiedFry { length_mm, radius_um, intercept_mm };
     Ok(Fitted { fry_curve: curve, ..Fitted::plain(formula, Some(intercept_mm)) })

@@ -124,10 +124,14 @@ impl Method {
             Self::FraserLee(_) => {
                 "length above the intercept grows in proportion to the radius (Fraser 1916; Lee 1920)"
             }
-            Self::ScaleProportional | Self::PowerScaleProportional | Self::QuadraticScaleProportional => {
+            Self::ScaleProportional
+            | Self::PowerScaleProportional
+            | Self::QuadraticScaleProportional => {
                 "a structure larger than average for its fish's length by some percentage always was (Francis 1990)"
             }
-            Self::BodyProportional | Self::PowerBodyProportional | Self::QuadraticBodyProportional => {
+            Self::BodyProportional
+            | Self::PowerBodyProportional
+            | Self::QuadraticBodyProportional => {
                 "a fish longer than average for its structure by some percentage always was (Francis 1990)"
             }
             Self::BiologicalIntercept(_) => {
@@ -156,11 +160,7 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self {
-            structure: Structure::Scale,
-            birthday: MonthDay::NEW_YEAR,
-            hatching_length: None,
-        }
+        Self { structure: Structure::Scale, birthday: MonthDay::NEW_YEAR, hatching_length: None }
     }
 }
 

@@ -19,10 +19,12 @@ mod method;
 mod modified_fry;
 mod power;
 mod quadratic_forms;
+mod readings;
 mod relation;
 mod sample;
 mod scale_proportional;
 mod tables;
+mod uncertainty;
 mod warning;
 
 pub use calculation::{FishLengths, LengthsResult, back_calculate};
@@ -34,6 +36,7 @@ pub use modified_fry::{FryCurve, fit_fry_curve};
 pub use relation::{Direction, Relation, Shape};
 pub use sample::{Radii, SampleFish};
 pub use tables::{AgeRow, GrandMeans, GroupRow, LengthTables, length_tables};
+pub use uncertainty::{InputErrors, LengthVariance, fraser_lee_variance, mark_error_from_pairs};
 pub use warning::Warning;
 
 use crate::analysis::numerics::NumericsError;
@@ -99,13 +102,17 @@ pub enum BackCalculationError {
         radius_um: f64,
     },
     /// A standard intercept on another structure.
-    #[error("standard intercepts are published for scales, and this sample is read from {found}: use a fitted or biological intercept")]
+    #[error(
+        "standard intercepts are published for scales, and this sample is read from {found}: use a fitted or biological intercept"
+    )]
     StandardInterceptNeedsScales {
         /// Structure of the sample.
         found: &'static str,
     },
     /// A standard intercept with another length type.
-    #[error("standard intercepts are published for total length, and this sample holds {found} lengths: convert them or use a fitted intercept")]
+    #[error(
+        "standard intercepts are published for total length, and this sample holds {found} lengths: convert them or use a fitted intercept"
+    )]
     StandardInterceptNeedsTotalLength {
         /// Length type of the sample.
         found: &'static str,
@@ -114,7 +121,9 @@ pub enum BackCalculationError {
     #[error("a standard intercept needs its source: enter publication and page")]
     StandardInterceptNeedsSource,
     /// A standard intercept of another species.
-    #[error("the standard intercept is for {species}, the sample holds {found}: analyse one species at a time")]
+    #[error(
+        "the standard intercept is for {species}, the sample holds {found}: analyse one species at a time"
+    )]
     StandardInterceptForOtherSpecies {
         /// Species of the intercept.
         species: String,

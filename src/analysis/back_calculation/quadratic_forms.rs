@@ -67,11 +67,7 @@ impl Formula for QuadraticScaleProportional {
         }
         let root = discriminant.sqrt();
         // On the rising branch b + 2 c L equals this root. Two equal forms: the first stays exact as c goes to 0.
-        if b > 0.0 {
-            Ok(2.0 * target_um / (b + root))
-        } else {
-            Ok((root - b) / (2.0 * c))
-        }
+        if b > 0.0 { Ok(2.0 * target_um / (b + root)) } else { Ok((root - b) / (2.0 * c)) }
     }
 }
 

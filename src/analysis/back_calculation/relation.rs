@@ -94,6 +94,21 @@ pub struct Relation {
     pub worth_a_look: Vec<String>,
 }
 
+impl Relation {
+    /// The line or parabola at a value of the predictor, for drawing it and its residuals: mm at a radius in µm, or µm
+    /// at a length in mm. `None` with age in the relation, where one predictor does not say it all.
+    pub fn at(&self, predictor: f64) -> Option<f64> {
+        match self.shape {
+            Shape::Line | Shape::Quadratic => {
+                let square = self.quadratic.unwrap_or_default();
+                Some(self.intercept + predictor * (self.slope + predictor * square))
+            }
+            Shape::LogLog => Some((self.intercept + self.slope * predictor.ln()).exp()),
+            Shape::LineWithAge => None,
+        }
+    }
+}
+
 /// The pairs a relation is fitted to.
 pub(crate) struct Pairs<'a> {
     lengths_mm: Vec<f64>,
@@ -175,8 +190,8 @@ impl<'a> Pairs<'a> {
 
     /// Radius on length and age at capture.
     pub(crate) fn with_age(&self) -> Result<Relation, BackCalculationError> {
-        let fit = MultipleFit::fit(&[&self.lengths_mm, &self.ages], &self.radii_um)
-            .map_err(refused)?;
+        let fit =
+            MultipleFit::fit(&[&self.lengths_mm, &self.ages], &self.radii_um).map_err(refused)?;
         let slope = fit.coefficients.first().copied().unwrap_or_default();
         self.rising(Relation {
             per_year: fit.coefficients.get(1).copied(),
@@ -255,7 +270,9 @@ fn range(values: &[f64]) -> [f64; 2] {
 
 fn refused(error: NumericsError) -> BackCalculationError {
     match error {
-        NumericsError::TooFew { needed, found } => BackCalculationError::TooFewFish { needed, found },
+        NumericsError::TooFew { needed, found } => {
+            BackCalculationError::TooFewFish { needed, found }
+        }
         other => BackCalculationError::Fit(other),
     }
 }

@@ -1,7 +1,6 @@
 //! What back-calculation works on: fish with a length at capture and radii along one axis.
 
-use jiff::civil::Date;
-
+use crate::domain::dates::Date;
 use crate::domain::fish::{LengthType, Sex};
 use crate::domain::radii::RadiiRow;
 use crate::domain::units::{Micrometres, Millimetres};
@@ -42,6 +41,8 @@ pub struct SampleFish {
     pub year_class: Option<i16>,
     /// The edge stands for this year's annulus: the fish has one more age than annulus radii.
     pub edge_counted: bool,
+    /// The age a reader put a name to, where one did: annuli and edge must add up to it.
+    pub stated_age: Option<u32>,
 }
 
 impl SampleFish {
@@ -64,6 +65,7 @@ impl SampleFish {
             capture_date: None,
             year_class: None,
             edge_counted: false,
+            stated_age: None,
         }
     }
 
@@ -113,6 +115,9 @@ impl<'a> Measured<'a> {
         if !(length_mm.is_finite() && length_mm > 0.0) {
             return Err(Reason::LengthNotPositive { length_mm });
         }
+        if fish.structures.is_empty() {
+            return Err(Reason::NoStructure);
+        }
         let mut totals_um = Vec::new();
         let mut ratios = Vec::new();
         for radii in &fish.structures {
@@ -120,10 +125,16 @@ impl<'a> Measured<'a> {
             totals_um.push(total_um);
             ratios.push(radii.annuli.iter().map(|radius| radius.value() / total_um).collect());
         }
-        let radius_um =
-            crate::analysis::numerics::mean(&totals_um).ok_or(Reason::NoTotalRadius)?;
+        let radius_um = crate::analysis::numerics::mean(&totals_um).ok_or(Reason::NoTotalRadius)?;
         let mean_ratios = mean_ratios(&ratios)?;
-        Ok(Self { fish, length_mm, radius_um, ratios, mean_ratios })
+        let measured = Self { fish, length_mm, radius_um, ratios, mean_ratios };
+        let counted = measured.age();
+        match fish.stated_age {
+            Some(stated) if usize::try_from(stated) != Ok(counted) => {
+                Err(Reason::AgeDisagrees { stated, counted })
+            }
+            _ => Ok(measured),
+        }
     }
 
     /// Age at capture: annuli, and the edge where it is counted.
@@ -216,7 +227,8 @@ mod tests {
             radius: Some(Micrometres(radius)),
             ..RadiiRow::default()
         };
-        let fish = SampleFish::from_rows(&[row("7", 2, 10.0), row("8", 3, 11.0), row("7", 4, 12.0)]);
+        let fish =
+            SampleFish::from_rows(&[row("7", 2, 10.0), row("8", 3, 11.0), row("7", 4, 12.0)]);
         let counts: Vec<_> = fish.iter().map(|f| (f.key.as_str(), f.structures.len())).collect();
         assert_eq!(counts, [("7", 2), ("8", 1)]);
         assert_eq!(fish[0].row, Some(2));

@@ -14,7 +14,9 @@ const SIGNIFICANT: f64 = 0.05;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Warning {
     /// Few fish behind a fitted relation.
-    #[error("only {n} fish behind the fitted relation: at least {FEWEST_FISH} make a usable intercept")]
+    #[error(
+        "only {n} fish behind the fitted relation: at least {FEWEST_FISH} make a usable intercept"
+    )]
     FewFish {
         /// Fish fitted.
         n: usize,
@@ -35,13 +37,17 @@ pub enum Warning {
         intercept_mm: f64,
     },
     /// A parabola fits better than the line.
-    #[error("the relation is curved (quadratic lack of fit, p = {p:.3}): try a power or quadratic form")]
+    #[error(
+        "the relation is curved (quadratic lack of fit, p = {p:.3}): try a power or quadratic form"
+    )]
     Curved {
         /// P value.
         p: f64,
     },
     /// Residual spread changes along the line.
-    #[error("residual spread changes along the relation (Breusch-Pagan, p = {p:.3}): look at the residuals")]
+    #[error(
+        "residual spread changes along the relation (Breusch-Pagan, p = {p:.3}): look at the residuals"
+    )]
     UnevenSpread {
         /// P value.
         p: f64,
@@ -59,13 +65,17 @@ pub enum Warning {
         species: Vec<String>,
     },
     /// An intercept without a source.
-    #[error("the intercept of {intercept_mm} mm was entered without its source: name it before the lengths are reported")]
+    #[error(
+        "the intercept of {intercept_mm} mm was entered without its source: name it before the lengths are reported"
+    )]
     NoSource {
         /// Intercept.
         intercept_mm: f64,
     },
     /// Fish without a year class.
-    #[error("{n} fish have no year class (no capture date): they are missing from the table by year class")]
+    #[error(
+        "{n} fish have no year class (no capture date): they are missing from the table by year class"
+    )]
     NoYearClass {
         /// Fish.
         n: usize,

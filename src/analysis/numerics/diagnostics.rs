@@ -29,13 +29,12 @@ pub fn line_diagnostics(line: &Line, x: &[f64], y: &[f64]) -> Vec<PairDiagnostic
             let leverage = 1.0 / n + (x - line.x_mean).powi(2) / line.sxx;
             let room = 1.0 - leverage;
             let has_room = room > 1e-12;
-            let internally_studentised = (has_room && line.residual_sd > 0.0)
-                .then(|| e / (line.residual_sd * room.sqrt()));
+            let internally_studentised =
+                (has_room && line.residual_sd > 0.0).then(|| e / (line.residual_sd * room.sqrt()));
             let without = (line.rss - e * e / room) / (n - 3.0);
             let externally_studentised =
                 (has_room && line.n > 3 && without > 0.0).then(|| e / (without * room).sqrt());
-            let cooks_distance =
-                internally_studentised.map(|r| r * r * leverage / (2.0 * room));
+            let cooks_distance = internally_studentised.map(|r| r * r * leverage / (2.0 * room));
             let beyond = |value: Option<f64>, limit: f64| value.is_some_and(|v| v.abs() > limit);
             PairDiagnostics {
                 leverage,

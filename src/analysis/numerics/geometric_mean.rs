@@ -37,7 +37,8 @@ impl GeometricMeanLine {
         // F with 1 and n - 2 degrees of freedom is the square of Student's t with n - 2.
         let slope_limits95 = t_quantile(0.975, line.df()).map(|t| {
             let b = t * t * unexplained;
-            let ends = [slope * ((b + 1.0).sqrt() - b.sqrt()), slope * ((b + 1.0).sqrt() + b.sqrt())];
+            let ends =
+                [slope * ((b + 1.0).sqrt() - b.sqrt()), slope * ((b + 1.0).sqrt() + b.sqrt())];
             [ends[0].min(ends[1]), ends[0].max(ends[1])]
         });
         Ok(Self {
@@ -67,8 +68,7 @@ mod tests {
 
     #[test]
     fn a_falling_line_has_ordered_limits() {
-        let line =
-            GeometricMeanLine::fit(&[1.0, 2.0, 3.0, 4.0], &[4.0, 3.1, 1.8, 1.0]).unwrap();
+        let line = GeometricMeanLine::fit(&[1.0, 2.0, 3.0, 4.0], &[4.0, 3.1, 1.8, 1.0]).unwrap();
         let limits = line.slope_limits95.unwrap();
         assert!(line.slope < 0.0 && limits[0] < limits[1]);
     }

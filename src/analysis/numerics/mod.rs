@@ -1,12 +1,18 @@
 //! Least squares and the tests that go with it, on plain numbers. Each value carries its unit in the caller's name.
 
+pub mod bootstrap;
 pub mod diagnostics;
 pub mod distribution;
 pub mod geometric_mean;
 pub mod holm;
+pub mod least_squares;
 pub mod multiple;
 pub mod quadratic;
+pub mod quantiles;
 pub mod regression;
+pub mod shapiro_wilk;
+pub mod splitmix;
+pub mod symmetric;
 
 /// Why numbers could not be fitted.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -17,6 +23,14 @@ pub enum NumericsError {
         /// Pairs needed.
         needed: usize,
         /// Pairs given.
+        found: usize,
+    },
+    /// More values than the method is meant for.
+    #[error("at most {most} values can be tested, found {found}")]
+    TooMany {
+        /// Most values.
+        most: usize,
+        /// Values given.
         found: usize,
     },
     /// Columns of different length.

@@ -35,7 +35,8 @@ impl MultipleFit {
             super::checked_pairs(column, y, p + 2)?;
         }
         let y_mean = mean(y).unwrap_or_default();
-        let means: Vec<f64> = columns.iter().map(|column| mean(column).unwrap_or_default()).collect();
+        let means: Vec<f64> =
+            columns.iter().map(|column| mean(column).unwrap_or_default()).collect();
         let norms: Vec<f64> = columns
             .iter()
             .zip(&means)
@@ -55,13 +56,11 @@ impl MultipleFit {
         let scaled = r.solve_upper_triangular(&rotated).ok_or(NumericsError::NoSpread)?;
         let rss = (&target - &design * &scaled).norm_squared();
         let residual_sd = (rss / (n - p - 1) as f64).sqrt();
-        let inverse = r
-            .solve_upper_triangular(&DMatrix::identity(p, p))
-            .ok_or(NumericsError::NoSpread)?;
+        let inverse =
+            r.solve_upper_triangular(&DMatrix::identity(p, p)).ok_or(NumericsError::NoSpread)?;
         let unit = &inverse * inverse.transpose();
         let variance = residual_sd * residual_sd;
-        let slopes =
-            DMatrix::from_fn(p, p, |i, j| variance * unit[(i, j)] / (norms[i] * norms[j]));
+        let slopes = DMatrix::from_fn(p, p, |i, j| variance * unit[(i, j)] / (norms[i] * norms[j]));
         let coefficients: Vec<f64> = (0..p).map(|j| scaled[j] / norms[j]).collect();
         let offset: f64 = coefficients.iter().zip(&means).map(|(b, mean)| b * mean).sum();
         Ok(Self {

@@ -24,7 +24,7 @@ pub struct Quadratic {
 }
 
 impl Quadratic {
-    /// Fits the parabola. x is centred and scaled first: raw powers lose digits.
+    /// Fits the parabola. x is centred and scaled first, so that x and its square hardly overlap.
     ///
     /// # Errors
     /// [`NumericsError`] for fewer than 4 pairs or three different x, columns of unequal length, or values that

@@ -102,8 +102,7 @@ impl Line {
 
     /// Adjusted share explained: 1 - (RSS/(n - 2))/(Syy/(n - 1)).
     pub fn adjusted_r_squared(&self) -> Option<f64> {
-        (self.syy > 0.0)
-            .then(|| 1.0 - (self.rss / self.df()) / (self.syy / (self.n - 1) as f64))
+        (self.syy > 0.0).then(|| 1.0 - (self.rss / self.df()) / (self.syy / (self.n - 1) as f64))
     }
 
     /// Slope over its standard error; `None` where the line fits exactly.

@@ -165,3 +165,65 @@ fn reported(error: &ImageError) -> DecodeError {
         _ => DecodeError::data(format!("the JPEG is cut short or damaged: {error}")),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::imaging::decode::decode_bytes;
+    use image::codecs::jpeg::{JpegEncoder, PixelDensity, PixelDensityUnit};
+
+    fn grey(density: (u16, u16), unit: PixelDensityUnit) -> Vec<u8> {
+        let mut bytes = Vec::new();
+        let mut encoder = JpegEncoder::new(&mut bytes);
+        encoder.set_pixel_density(PixelDensity { density, unit });
+        encoder.encode(&[100; 64], 8, 8, image::ExtendedColorType::L8).unwrap();
+        bytes
+    }
+
+    /// With an EXIF block of `dots` per centimetre, big-endian, put in behind the JFIF header.
+    fn with_exif(mut bytes: Vec<u8>, dots: u32) -> Vec<u8> {
+        let mut block = b"Exif\0\0MM\0\x2a\0\0\0\x08\0\x03".to_vec();
+        for (tag, kind, value) in [(282u16, 5u16, 50u32), (283, 5, 50), (296, 3, 3 << 16)] {
+            block.extend(tag.to_be_bytes());
+            block.extend(kind.to_be_bytes());
+            block.extend(1u32.to_be_bytes());
+            block.extend(value.to_be_bytes());
+        }
+        block.extend([0; 4]);
+        block.extend(dots.to_be_bytes());
+        block.extend(1u32.to_be_bytes());
+        let mut segment = vec![0xFF, 0xE1];
+        segment.extend((block.len() as u16 + 2).to_be_bytes());
+        segment.extend(block);
+        let behind = 4 + usize::from(bytes[5]);
+        bytes.splice(behind..behind, segment);
+        bytes
+    }
+
+    fn scan(bytes: &[u8]) -> Scan {
+        decode_bytes(bytes, &Limits::default()).unwrap()
+    }
+
+    #[test]
+    fn density_comes_from_the_jfif_header() {
+        let found = scan(&grey((2400, 1200), PixelDensityUnit::Inches)).resolution.unwrap();
+        assert!((found.um_per_px[0] - 25_400.0 / 2400.0).abs() < 1e-9);
+        assert!((found.um_per_px[1] - 25_400.0 / 1200.0).abs() < 1e-9);
+        let found = scan(&grey((500, 500), PixelDensityUnit::Centimeters)).resolution.unwrap();
+        assert_eq!(found.um_per_px, [20.0; 2]);
+        assert_eq!(scan(&grey((1, 1), PixelDensityUnit::PixelAspectRatio)).resolution, None);
+        let zero = scan(&grey((0, 600), PixelDensityUnit::Inches));
+        assert_eq!(zero.resolution, None);
+        assert!(zero.notices[0].contains("0 x 600 pixels per inch"));
+    }
+
+    #[test]
+    fn exif_goes_before_a_default_and_contradictions_are_told() {
+        let found = scan(&with_exif(grey((72, 72), PixelDensityUnit::Inches), 1000));
+        let resolution = found.resolution.unwrap();
+        assert_eq!((resolution.tag, resolution.um_per_px), (ResolutionTag::Exif, [10.0; 2]));
+        assert!(found.notices.iter().any(|notice| notice.contains("different resolutions")));
+        let found = scan(&with_exif(grey((1200, 1200), PixelDensityUnit::Inches), 0));
+        assert_eq!(found.resolution.unwrap().tag, ResolutionTag::Jfif);
+    }
+}

@@ -2,7 +2,7 @@
 
 use csv::StringRecord;
 
-use crate::domain::Date;
+use crate::domain::dates::Date;
 use crate::domain::fish::Sex;
 use crate::domain::radii::RadiiRow;
 use crate::domain::units::{Micrometres, Millimetres};
