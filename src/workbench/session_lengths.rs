@@ -12,7 +12,6 @@ use crate::store::collection::OpenSurvey;
 
 use super::job::{Job, Polled};
 use super::survey_lengths::{LeftOut, default_reader, survey_sample};
-use super::survey_readings::load_readings;
 use super::workbench::Workbench;
 
 /// How lengths are to be worked out.
@@ -147,7 +146,7 @@ fn work_out(
     let opened = OpenSurvey::open(&files.folder);
     let files = opened.as_ref().unwrap_or(files);
     let Some(reader) = reader.cloned().or_else(|| default_reader(files)) else { return Ok(None) };
-    let readings = load_readings(files, Some(&reader), progress)?;
+    let readings = files.load_readings(progress)?;
     let sample = survey_sample(files, &readings, &reader);
     let options = Options {
         structure: files.survey.structure,
