@@ -62,7 +62,12 @@ pub struct AlongTransform {
 impl AlongTransform {
     /// The stretch from `from` to `to` laid over the screen from `left` to `right`.
     pub fn new(left: f32, right: f32, from: Pixels, to: Pixels) -> Self {
-        Self { left, width: (right - left).max(1.0), from_px: from.0, to_px: to.0.max(from.0 + 1e-6) }
+        Self {
+            left,
+            width: (right - left).max(1.0),
+            from_px: from.0,
+            to_px: to.0.max(from.0 + 1e-6),
+        }
     }
 
     /// The screen x of a place along the axis.
@@ -95,7 +100,8 @@ pub fn arc(axis: &Axis, at: Pixels, transform: &ScanTransform) -> Vec<Pos2> {
         .map(|i| {
             let turn = ARC_HALF_ANGLE * (2.0 * f64::from(i) / f64::from(steps) - 1.0);
             let (sin, cos) = turn.sin_cos();
-            let turned = Vec2::new(radius.x * cos - radius.y * sin, radius.x * sin + radius.y * cos);
+            let turned =
+                Vec2::new(radius.x * cos - radius.y * sin, radius.x * sin + radius.y * cos);
             transform.screen_from_image(focus + turned)
         })
         .collect()
@@ -224,7 +230,10 @@ mod tests {
     #[test]
     fn ruler_steps_are_round() {
         assert_eq!(round_steps(0.0, 2400.0, 6), [0.0, 500.0, 1000.0, 1500.0, 2000.0]);
-        assert_eq!(round_steps(0.13, 0.31, 4), [0.15, 0.2, 0.25, 0.3].map(|x: f64| (x / 0.05).round() * 0.05));
+        assert_eq!(
+            round_steps(0.13, 0.31, 4),
+            [0.15, 0.2, 0.25, 0.3].map(|x: f64| (x / 0.05).round() * 0.05)
+        );
         assert!(round_steps(1.0, 1.0, 4).is_empty());
     }
 
