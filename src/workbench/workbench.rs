@@ -39,7 +39,7 @@ impl Services {
 
 impl Default for Services {
     fn default() -> Self {
-        Self::new(Arc::new(|request, progress| propose(request, progress)))
+        Self::new(Arc::new(propose))
     }
 }
 

@@ -116,7 +116,7 @@ pub fn tick(axis: &Axis, at: Pixels, half: f32, transform: &ScanTransform) -> [P
 }
 
 /// How far beyond its end, in screen points, the handle of the axis is drawn, so that the margin stays free.
-const AXIS_HANDLE_GAP: f64 = 26.0;
+const AXIS_HANDLE_GAP: f64 = 20.0;
 
 /// Where the handle for the outer end of the axis is drawn, image pixels.
 pub fn axis_handle(axis: &Axis, transform: &ScanTransform) -> Point {
@@ -223,7 +223,7 @@ mod tests {
         let rect = Rect::from_min_max(pos2(0.0, 0.0), pos2(200.0, 200.0));
         let transform = ScanTransform::new(rect, Point::ZERO, 2.0);
         let handle = axis_handle(&axis, &transform);
-        assert_eq!(handle, Point::new(113.0, 0.0));
+        assert_eq!(handle, Point::new(110.0, 0.0));
         assert_eq!(axis_end_for_handle(&axis, handle, &transform), axis.end());
     }
 

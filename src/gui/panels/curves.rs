@@ -188,7 +188,7 @@ fn spacing_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
     let curve = Curve { values: &found.evidence.spacing_um, step_px };
     let range = paint::curve(&painter, rect, "", curve, along, colours);
     let Some((low, high)) = range else { return };
-    for value in round_steps(low, high, 3) {
+    for value in round_steps(low, high, 5) {
         let share = ((value - low) / (high - low)) as f32;
         let y = rect.bottom() - 3.0 - share * (rect.height() - 6.0);
         let line = [pos2(rect.left(), y), pos2(rect.right(), y)];
@@ -197,12 +197,12 @@ fn spacing_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
         let at = pos2(rect.left() - 6.0, y);
         ui.painter().text(at, Align2::RIGHT_CENTER, format!("{value}"), font, colours.text);
     }
-    let at = rect.right_top() + vec2(-6.0, 3.0);
+    let font = FontId::proportional(12.0);
     painter.text(
-        at,
-        Align2::RIGHT_TOP,
+        rect.left_top() + vec2(6.0, 3.0),
+        Align2::LEFT_TOP,
         "circulus spacing, µm",
-        FontId::proportional(12.0),
+        font,
         colours.text,
     );
 }

@@ -6,6 +6,7 @@ use crate::analysis::back_calculation::LengthsResult;
 use crate::gui::theme::{heading, problem, quiet};
 use crate::gui::view::{View, verb_button};
 use crate::workbench::action::{Action, Verb};
+use crate::workbench::notices::sentence;
 use crate::workbench::session_lengths::{Lengths, LengthsRequest};
 use crate::workbench::workbench::Workbench;
 
@@ -95,7 +96,7 @@ fn tables_ui(ui: &mut Ui, lengths: &Lengths) {
     let is_dark = ui.visuals().dark_mode;
     match &lengths.result {
         Ok(result) => result_ui(ui, lengths, result),
-        Err(why) => _ = ui.label(RichText::new(why).color(problem(is_dark))),
+        Err(why) => _ = ui.label(RichText::new(sentence(why)).color(problem(is_dark))),
     }
     left_out_ui(ui, lengths);
 }
@@ -112,7 +113,9 @@ fn result_ui(ui: &mut Ui, lengths: &Lengths, result: &LengthsResult) {
     );
     ui.label(RichText::new(words).color(colour));
     for warning in &result.warnings {
-        ui.label(RichText::new(warning.to_string()).color(problem(ui.visuals().dark_mode)));
+        ui.label(
+            RichText::new(sentence(&warning.to_string())).color(problem(ui.visuals().dark_mode)),
+        );
     }
     ui.add_space(6.0);
     ui.label(heading("Mean length at age, mm"));
