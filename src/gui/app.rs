@@ -122,24 +122,32 @@ impl App {
         let Some(scan) = self.workbench.scan() else { return };
         let rect = self.view.scan_rect;
         let reading = scan.reading();
-        let area = reading.and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
+        let area =
+            reading.and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
         self.view.scan.zoom_about(rect.center(), factor, rect, area);
     }
 
     fn panels_ui(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
         let (workbench, view) = (&self.workbench, &mut self.view);
         let bar = Frame::side_top_panel(ui.style()).inner_margin(Margin::symmetric(10, 4));
-        Panel::top("bar").exact_size(40.0).frame(bar).show(ui, |ui| panels::bar::bar_ui(ui, workbench, actions));
+        Panel::top("bar")
+            .exact_size(40.0)
+            .frame(bar)
+            .show(ui, |ui| panels::bar::bar_ui(ui, workbench, actions));
         let foot = Frame::side_top_panel(ui.style()).inner_margin(Margin::symmetric(10, 5));
-        Panel::bottom("status").frame(foot).show(ui, |ui| panels::status::status_ui(ui, workbench, actions));
+        Panel::bottom("status")
+            .frame(foot)
+            .show(ui, |ui| panels::status::status_ui(ui, workbench, actions));
         if workbench.survey().is_none() {
-            CentralPanel::default().show(ui, |ui| panels::empty::empty_ui(ui, workbench, view, actions));
+            CentralPanel::default()
+                .show(ui, |ui| panels::empty::empty_ui(ui, workbench, view, actions));
             return;
         }
         match workbench.desk() {
             Desk::Read => read_desk_ui(ui, workbench, view, actions),
             Desk::Lengths => {
-                CentralPanel::default().show(ui, |ui| panels::lengths::lengths_ui(ui, workbench, view, actions));
+                CentralPanel::default()
+                    .show(ui, |ui| panels::lengths::lengths_ui(ui, workbench, view, actions));
             }
         }
     }
@@ -185,6 +193,7 @@ fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
             ui.painter().rect_filled(whole, 0.0, theme::TABLE);
             return;
         };
+        ui.painter().rect_filled(whole, 0.0, ui.visuals().panel_fill);
         let has_spacing = scan.found().is_some_and(|found| !found.evidence.spacing_um.is_empty());
         let parts = parts(whole, has_spacing);
         view.scan_rect = parts.scan;
@@ -195,7 +204,8 @@ fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
 
 /// A folder (or its survey.json) dropped on the window.
 fn dropped_folder(context: &Context) -> Option<Action> {
-    let dropped = context.input(|input| input.raw.dropped_files.first().map(|file| file.path().to_owned()))?;
+    let dropped = context
+        .input(|input| input.raw.dropped_files.first().map(|file| file.path().to_owned()))?;
     let folder = if dropped.is_dir() { dropped } else { dropped.parent()?.to_owned() };
     Some(Action::Open(folder))
 }

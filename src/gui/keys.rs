@@ -13,9 +13,17 @@ pub fn verbs_pressed(context: &Context, arrows_are_free: bool) -> Vec<Verb> {
     let mut verbs = Vec::new();
     context.input_mut(|input| {
         input.events.retain(|event| {
-            let Event::Key { key, pressed: true, repeat, modifiers, .. } = event else { return true };
+            let Event::Key { key, pressed: true, repeat, modifiers, .. } = event else {
+                return true;
+            };
             let Some(verb) = verb_of(*key, *modifiers) else { return true };
-            let is_arrow = matches!(key, egui::Key::ArrowLeft | egui::Key::ArrowRight | egui::Key::ArrowUp | egui::Key::ArrowDown);
+            let is_arrow = matches!(
+                key,
+                egui::Key::ArrowLeft
+                    | egui::Key::ArrowRight
+                    | egui::Key::ArrowUp
+                    | egui::Key::ArrowDown
+            );
             let is_left_to_text = is_typing && !is_global(verb);
             let is_unwanted_repeat = *repeat && !may_repeat(verb);
             if is_left_to_text || is_unwanted_repeat || (is_arrow && !arrows_are_free) {
@@ -129,7 +137,8 @@ mod tests {
     fn every_shortcut_of_the_table_can_be_pressed() {
         for entry in VERBS {
             for shortcut in entry.shortcuts {
-                let reachable = egui::Key::ALL.iter().any(|key| key_from_egui(*key) == Some(shortcut.key));
+                let reachable =
+                    egui::Key::ALL.iter().any(|key| key_from_egui(*key) == Some(shortcut.key));
                 assert!(reachable, "{shortcut}");
             }
         }

@@ -123,7 +123,9 @@ pub fn install(context: &Context) {
         style.spacing.item_spacing = egui::vec2(8.0, 5.0);
         style.spacing.button_padding = egui::vec2(8.0, 3.0);
         style.spacing.interact_size.y = 24.0;
-        for (name, size) in [(TextStyle::Body, 14.0), (TextStyle::Button, 14.0), (TextStyle::Small, 12.0)] {
+        for (name, size) in
+            [(TextStyle::Body, 14.0), (TextStyle::Button, 14.0), (TextStyle::Small, 12.0)]
+        {
             if let Some(font) = style.text_styles.get_mut(&name) {
                 font.size = size;
             }
@@ -143,12 +145,28 @@ fn fonts() -> FontDefinitions {
     fonts
 }
 
+/// Words, and stronger words for headings and what the pointer is on.
+fn set_ink(visuals: &mut Visuals, words: Color32, strong: Color32) {
+    let widgets = &mut visuals.widgets;
+    for widget in [&mut widgets.noninteractive, &mut widgets.inactive, &mut widgets.open] {
+        widget.fg_stroke.color = words;
+    }
+    for widget in [&mut widgets.hovered, &mut widgets.active] {
+        widget.fg_stroke.color = strong;
+    }
+}
+
+/// A heading on a card or a desk.
+pub fn heading(words: &str) -> egui::RichText {
+    egui::RichText::new(words).size(15.0).strong()
+}
+
 fn dark() -> Visuals {
     let mut visuals = Visuals::dark();
     visuals.panel_fill = Color32::from_rgb(30, 33, 37);
     visuals.window_fill = Color32::from_rgb(36, 39, 44);
     visuals.extreme_bg_color = Color32::from_rgb(20, 22, 25);
-    visuals.override_text_color = Some(Color32::from_rgb(224, 227, 231));
+    set_ink(&mut visuals, Color32::from_rgb(214, 218, 223), Color32::from_rgb(250, 251, 252));
     visuals.selection.bg_fill = Color32::from_rgb(38, 84, 120);
     visuals.selection.stroke = Stroke::new(1.0, Color32::from_rgb(236, 244, 250));
     visuals
@@ -159,7 +177,7 @@ fn light() -> Visuals {
     visuals.panel_fill = Color32::from_rgb(243, 243, 240);
     visuals.window_fill = Color32::from_rgb(250, 250, 248);
     visuals.extreme_bg_color = Color32::from_rgb(255, 255, 255);
-    visuals.override_text_color = Some(Color32::from_rgb(32, 36, 42));
+    set_ink(&mut visuals, Color32::from_rgb(44, 49, 56), Color32::BLACK);
     visuals.selection.bg_fill = Color32::from_rgb(190, 220, 242);
     visuals.selection.stroke = Stroke::new(1.0, Color32::from_rgb(12, 44, 70));
     visuals
@@ -196,7 +214,7 @@ mod tests {
     fn words_stand_out_from_their_ground() {
         assert!((contrast(Color32::BLACK, Color32::WHITE) - 21.0).abs() < 1e-9);
         for (is_dark, visuals) in [(true, dark()), (false, light())] {
-            let text = visuals.override_text_color.unwrap();
+            let text = visuals.text_color();
             for ground in [visuals.panel_fill, visuals.window_fill, visuals.extreme_bg_color] {
                 assert!(contrast(text, ground) >= 7.0);
                 assert!(contrast(quiet(is_dark), ground) >= 4.5);

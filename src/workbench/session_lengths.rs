@@ -18,9 +18,9 @@ use super::workbench::Workbench;
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub enum LengthsRequest {
     /// In direct proportion to the radius.
-    #[default]
     DirectProportion,
     /// Fraser-Lee with the intercept fitted on these fish.
+    #[default]
     FraserLeeFitted,
     /// Fraser-Lee with an intercept entered by the reader, millimetres.
     FraserLeeGiven(f64),
@@ -30,7 +30,9 @@ impl LengthsRequest {
     fn method(self) -> Method {
         match self {
             Self::DirectProportion => Method::DirectProportion,
-            Self::FraserLeeFitted => Method::FraserLee(Intercept::Fitted(InterceptLine::LeastSquares)),
+            Self::FraserLeeFitted => {
+                Method::FraserLee(Intercept::Fitted(InterceptLine::LeastSquares))
+            }
             Self::FraserLeeGiven(mm) => Method::FraserLee(Intercept::Given {
                 length: Millimetres(mm),
                 source: "entered on the lengths desk".to_owned(),

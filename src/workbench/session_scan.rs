@@ -3,8 +3,8 @@
 use std::sync::Arc;
 use std::time::Instant;
 
-use crate::domain::axis::Axis;
 use crate::domain::age::{AgeAssignment, marginal_increment_ratio};
+use crate::domain::axis::Axis;
 use crate::domain::reading::{ImpressionReading, Outcome, ReadingState};
 use crate::domain::survey::Survey;
 use crate::domain::units::Pixels;
@@ -270,7 +270,8 @@ impl OpenScan {
     }
 
     pub(super) fn keep_selection_valid(&mut self) {
-        let at = |handle| super::session_selection::position(self.document(), self.impression, handle);
+        let at =
+            |handle| super::session_selection::position(self.document(), self.impression, handle);
         if self.selected.is_some_and(|handle| at(handle).is_none()) {
             self.selected = None;
         }

@@ -22,7 +22,9 @@ impl Desk {
     pub fn open() -> Self {
         let mut desk = Self::over(pond::survey(), pond::services());
         desk.until("the proposals", |workbench| !open_proposals(workbench).is_empty());
-        desk.until("the strip", |workbench| workbench.scan().is_some_and(|s| s.evidence().is_some()));
+        desk.until("the strip", |workbench| {
+            workbench.scan().is_some_and(|s| s.evidence().is_some())
+        });
         desk
     }
 

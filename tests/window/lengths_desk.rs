@@ -2,6 +2,8 @@
 
 use egui::{Key, Modifiers};
 
+use winterline::workbench::session_lengths::LengthsRequest;
+
 use crate::desk::Desk;
 use crate::pond;
 
@@ -21,7 +23,9 @@ fn go_to_lengths(desk: &mut Desk) {
 fn lengths_are_hidden_while_a_reading_is_open() {
     let mut desk = desk_with_readings();
     // The third fish is the first one unread, so it is the one that opens.
-    desk.until("the third scan", |workbench| workbench.scan().is_some_and(|scan| scan.place() == 2));
+    desk.until("the third scan", |workbench| {
+        workbench.scan().is_some_and(|scan| scan.place() == 2)
+    });
     go_to_lengths(&mut desk);
     assert!(desk.has("Lengths are hidden while a reading is open"));
     assert!(!desk.reading().conditions.length_shown);
@@ -36,9 +40,15 @@ fn direct_proportion_gives_the_lengths_worked_out_by_hand() {
     let mut desk = desk_with_readings();
     desk.until("the third scan", |workbench| workbench.scan().is_some());
     desk.click("Fish 001, confirmed");
-    desk.until("the first scan", |workbench| workbench.scan().is_some_and(|scan| scan.place() == 0));
+    desk.until("the first scan", |workbench| {
+        workbench.scan().is_some_and(|scan| scan.place() == 0)
+    });
     go_to_lengths(&mut desk);
     desk.until("the lengths", |workbench| workbench.lengths().lengths().is_some());
+    desk.click("Direct proportion");
+    desk.until("the new lengths", |workbench| {
+        workbench.lengths().lengths().unwrap().request == LengthsRequest::DirectProportion
+    });
     // Fish 001: 300 mm, 1400 µm. 300 x 500/1400 = 107.14, x 900/1400 = 192.86, x 1200/1400 = 257.14.
     for length in ["107.1", "192.9"] {
         assert!(desk.has(length), "{length}");
@@ -57,7 +67,9 @@ fn a_given_intercept_changes_the_lengths() {
     let mut desk = desk_with_readings();
     desk.until("the third scan", |workbench| workbench.scan().is_some());
     desk.click("Fish 001, confirmed");
-    desk.until("the first scan", |workbench| workbench.scan().is_some_and(|scan| scan.place() == 0));
+    desk.until("the first scan", |workbench| {
+        workbench.scan().is_some_and(|scan| scan.place() == 0)
+    });
     go_to_lengths(&mut desk);
     desk.until("the lengths", |workbench| workbench.lengths().lengths().is_some());
     desk.click("Fraser-Lee, given intercept");

@@ -12,7 +12,12 @@ use crate::pond::{FOCUS, RINGS_PX};
 fn proposals_stand_before_the_reader_with_name_and_distance() {
     let desk = Desk::open();
     assert_eq!(open_proposals(desk.workbench()), [100.0, 140.0, 180.0, 240.0]);
-    for name in ["Proposal 1, 500.0 µm", "Proposal 3, 1200.0 µm", "Alternative 1, 700.0 µm", "Margin, 1400.0 µm"] {
+    for name in [
+        "Proposal 1, 500.0 µm",
+        "Proposal 3, 1200.0 µm",
+        "Alternative 1, 700.0 µm",
+        "Margin, 1400.0 µm",
+    ] {
         assert!(desk.has(name), "{name}");
     }
     assert!(desk.has("Proposal 2 on the scan, 900.0 µm"));

@@ -118,7 +118,14 @@ pub fn services_by_hand() -> Services {
 }
 
 /// Writes a confirmed reading of `reader` on a scan: annuli at `radii_um`, margin at `total_um`.
-pub fn confirm_on_disk(folder: &Path, reader: &str, scan: &str, fish: &str, radii_um: &[f64], total_um: f64) {
+pub fn confirm_on_disk(
+    folder: &Path,
+    reader: &str,
+    scan: &str,
+    fish: &str,
+    radii_um: &[f64],
+    total_um: f64,
+) {
     let reader = ReaderInitials::new(reader).unwrap();
     let mut impression = ImpressionReading::new(1, fish, Structure::Scale);
     impression.axis = Some(axis());
@@ -146,7 +153,9 @@ pub fn confirm_on_disk(folder: &Path, reader: &str, scan: &str, fish: &str, radi
             blake3: winterline::store::fingerprint::Fingerprint::of(&bytes).blake3_hex(),
         },
         reader: reader.clone(),
-        calibration: Some(Calibration::new(UM_PER_PX, UM_PER_PX, CalibrationSource::FileTag).unwrap()),
+        calibration: Some(
+            Calibration::new(UM_PER_PX, UM_PER_PX, CalibrationSource::FileTag).unwrap(),
+        ),
         impressions: vec![impression],
     };
     save_reading(folder, &reader, &reading, None).unwrap();

@@ -47,7 +47,8 @@ fn a_confirmed_reading_is_on_disk_valid_and_as_it_was_confirmed() {
     let schema: Value =
         serde_json::from_str(include_str!("../../docs/sidecar.schema.json")).unwrap();
     let validator = jsonschema::draft202012::new(&schema).unwrap();
-    let faults: Vec<String> = validator.iter_errors(&value).map(|fault| fault.to_string()).collect();
+    let faults: Vec<String> =
+        validator.iter_errors(&value).map(|fault| fault.to_string()).collect();
     assert_eq!(faults, Vec::<String>::new());
     let loaded = winterline::store::sidecar::load_sidecar(
         &desk.folder.path().join("scans/AP-001.png.kb.json"),

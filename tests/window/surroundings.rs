@@ -101,7 +101,9 @@ fn every_control_that_takes_the_keyboard_has_a_name() {
     for node in desk.window.root().children_recursive() {
         let node = node.accesskit_node();
         let role = format!("{:?}", node.role());
-        if ["Button", "CheckBox", "TextInput", "SpinButton", "MultilineTextInput"].contains(&role.as_str()) {
+        if ["Button", "CheckBox", "TextInput", "SpinButton", "MultilineTextInput"]
+            .contains(&role.as_str())
+        {
             let is_named = node.label().is_some_and(|label| !label.is_empty())
                 || node.labelled_by().next().is_some();
             assert!(is_named, "a {role} without a name: {node:?}");

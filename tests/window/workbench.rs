@@ -153,7 +153,9 @@ fn proposals_for_an_axis_that_has_changed_are_discarded() {
     let mine = workbench.scan().unwrap().reading().unwrap().axis.clone();
     assert!(mine.is_some());
     gate.store(true, Ordering::SeqCst);
-    until(&mut workbench, "the second search", |w| w.scan().is_some_and(|scan| !scan.is_proposing()));
+    until(&mut workbench, "the second search", |w| {
+        w.scan().is_some_and(|scan| !scan.is_proposing())
+    });
     let scan = workbench.scan().unwrap();
     assert_eq!(scan.reading().unwrap().axis, mine, "the reader's axis stays");
     assert_eq!(scan.document().open_proposals(1).len(), 4);

@@ -62,7 +62,12 @@ pub struct AlongTransform {
 impl AlongTransform {
     /// The stretch from `from` to `to` laid over the screen from `left` to `right`.
     pub fn new(left: f32, right: f32, from: Pixels, to: Pixels) -> Self {
-        Self { left, width: (right - left).max(1.0), from_px: from.0, to_px: to.0.max(from.0 + 1e-6) }
+        Self {
+            left,
+            width: (right - left).max(1.0),
+            from_px: from.0,
+            to_px: to.0.max(from.0 + 1e-6),
+        }
     }
 
     /// The screen x of a place along the axis.
@@ -95,7 +100,8 @@ pub fn arc(axis: &Axis, at: Pixels, transform: &ScanTransform) -> Vec<Pos2> {
         .map(|i| {
             let turn = ARC_HALF_ANGLE * (2.0 * f64::from(i) / f64::from(steps) - 1.0);
             let (sin, cos) = turn.sin_cos();
-            let turned = Vec2::new(radius.x * cos - radius.y * sin, radius.x * sin + radius.y * cos);
+            let turned =
+                Vec2::new(radius.x * cos - radius.y * sin, radius.x * sin + radius.y * cos);
             transform.screen_from_image(focus + turned)
         })
         .collect()
@@ -110,7 +116,7 @@ pub fn tick(axis: &Axis, at: Pixels, half: f32, transform: &ScanTransform) -> [P
 }
 
 /// How far beyond its end, in screen points, the handle of the axis is drawn, so that the margin stays free.
-const AXIS_HANDLE_GAP: f64 = 26.0;
+const AXIS_HANDLE_GAP: f64 = 20.0;
 
 /// Where the handle for the outer end of the axis is drawn, image pixels.
 pub fn axis_handle(axis: &Axis, transform: &ScanTransform) -> Point {
@@ -217,14 +223,17 @@ mod tests {
         let rect = Rect::from_min_max(pos2(0.0, 0.0), pos2(200.0, 200.0));
         let transform = ScanTransform::new(rect, Point::ZERO, 2.0);
         let handle = axis_handle(&axis, &transform);
-        assert_eq!(handle, Point::new(113.0, 0.0));
+        assert_eq!(handle, Point::new(110.0, 0.0));
         assert_eq!(axis_end_for_handle(&axis, handle, &transform), axis.end());
     }
 
     #[test]
     fn ruler_steps_are_round() {
         assert_eq!(round_steps(0.0, 2400.0, 6), [0.0, 500.0, 1000.0, 1500.0, 2000.0]);
-        assert_eq!(round_steps(0.13, 0.31, 4), [0.15, 0.2, 0.25, 0.3].map(|x: f64| (x / 0.05).round() * 0.05));
+        assert_eq!(
+            round_steps(0.13, 0.31, 4),
+            [0.15, 0.2, 0.25, 0.3].map(|x: f64| (x / 0.05).round() * 0.05)
+        );
         assert!(round_steps(1.0, 1.0, 4).is_empty());
     }
 

@@ -68,10 +68,13 @@ impl ScanView {
     }
 }
 
+/// Share of the view a fitted scan takes: the handle of an axis that ends near the border needs the rest.
+const FIT_SHARE: f64 = 0.92;
+
 fn fitting_zoom(rect: Rect, area: kurbo::Rect) -> f64 {
     let wide = f64::from(rect.width().max(1.0)) / area.width().max(1.0);
     let high = f64::from(rect.height().max(1.0)) / area.height().max(1.0);
-    (wide.min(high) * 0.97).min(MAX_ZOOM)
+    (wide.min(high) * FIT_SHARE).min(MAX_ZOOM)
 }
 
 /// The stretch of the axis that strip and curves show, pixels from the focus.

@@ -15,7 +15,13 @@ pub fn line_on_picture(painter: &Painter, points: &[Pos2], look: Look, is_select
 }
 
 /// A line over the plain ground of a curve.
-pub fn line_on_ground(painter: &Painter, points: &[Pos2], look: Look, is_selected: bool, is_dark: bool) {
+pub fn line_on_ground(
+    painter: &Painter,
+    points: &[Pos2],
+    look: Look,
+    is_selected: bool,
+    is_dark: bool,
+) {
     styled(painter, points, stroke(look.on_ground(is_dark), is_selected, look.line()), look.line());
 }
 
@@ -33,9 +39,14 @@ fn styled(painter: &Painter, points: &[Pos2], stroke: Stroke, line: Line) {
 /// A number or word on a small plate, so that it reads on any picture.
 pub fn tag(painter: &Painter, at: Pos2, text: &str, look: Look, is_selected: bool) {
     let colour = look.on_picture();
-    let galley = painter.layout_no_wrap(text.to_owned(), FontId::proportional(12.0), Color32::BLACK);
+    let galley =
+        painter.layout_no_wrap(text.to_owned(), FontId::proportional(12.0), Color32::BLACK);
     let plate = Rect::from_center_size(at, galley.size() + vec2(8.0, 3.0));
-    let (fill, ink) = if is_selected { (colour, Color32::BLACK) } else { (Color32::from_rgb(22, 24, 27), colour) };
+    let (fill, ink) = if is_selected {
+        (colour, Color32::BLACK)
+    } else {
+        (Color32::from_rgb(22, 24, 27), colour)
+    };
     painter.rect(plate, 3.0, fill, Stroke::new(1.0, colour), egui::StrokeKind::Inside);
     painter.galley_with_override_text_color(plate.center() - galley.size() / 2.0, galley, ink);
 }
@@ -55,7 +66,13 @@ pub fn focus(painter: &Painter, at: Pos2, is_selected: bool) {
 pub fn axis_handle(painter: &Painter, at: Pos2, is_selected: bool) {
     let half = if is_selected { 7.0 } else { 5.5 };
     let square = Rect::from_center_size(at, vec2(half, half) * 2.0);
-    painter.rect(square, 2.0, Look::Axis.on_picture(), Stroke::new(1.5, RIM), egui::StrokeKind::Outside);
+    painter.rect(
+        square,
+        2.0,
+        Look::Axis.on_picture(),
+        Stroke::new(1.5, RIM),
+        egui::StrokeKind::Outside,
+    );
 }
 
 /// The axis: a thin line from the focus to its end.
@@ -76,8 +93,10 @@ pub struct Curve<'a> {
 impl Curve<'_> {
     /// Least and greatest value in the stretch shown, with a little room; `None` without any.
     pub fn range(&self, along: &AlongTransform, left: f32, right: f32) -> Option<(f64, f64)> {
-        let [from, to] = [left, right].map(|x| (along.along_from_x(x).0 / self.step_px).max(0.0) as usize);
-        let seen = self.values.iter().take(to.saturating_add(1)).skip(from).filter(|v| v.is_finite());
+        let [from, to] =
+            [left, right].map(|x| (along.along_from_x(x).0 / self.step_px).max(0.0) as usize);
+        let seen =
+            self.values.iter().take(to.saturating_add(1)).skip(from).filter(|v| v.is_finite());
         let (low, high) = seen.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
             (low.min(*value), high.max(*value))
         });
@@ -116,7 +135,8 @@ impl Curve<'_> {
         }
         let (first, last) = (from.ceil().max(0.0) as usize, to.floor().max(0.0) as usize);
         let values = self.values.get(first..=last.min(self.values.len().saturating_sub(1)))?;
-        let (sum, n) = values.iter().filter(|v| v.is_finite()).fold((0.0, 0), |(s, n), v| (s + v, n + 1));
+        let (sum, n) =
+            values.iter().filter(|v| v.is_finite()).fold((0.0, 0), |(s, n), v| (s + v, n + 1));
         (n > 0).then(|| sum / f64::from(n))
     }
 

@@ -3,7 +3,9 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use egui::{Color32, ColorImage, Context, Painter, Pos2, Rect, TextureHandle, TextureOptions, pos2};
+use egui::{
+    Color32, ColorImage, Context, Painter, Pos2, Rect, TextureHandle, TextureOptions, pos2,
+};
 
 use crate::imaging::raster::{Raster, Samples};
 
@@ -116,7 +118,14 @@ impl ScanPicture {
             *budget -= 1;
             let image = tile_image(&self.raster, &self.tone, key);
             let name = format!("tile {} {} {}", key.level, key.column, key.row);
-            let options = if key.level == 0 { TextureOptions { magnification: egui::TextureFilter::Nearest, ..TextureOptions::LINEAR } } else { TextureOptions::LINEAR };
+            let options = if key.level == 0 {
+                TextureOptions {
+                    magnification: egui::TextureFilter::Nearest,
+                    ..TextureOptions::LINEAR
+                }
+            } else {
+                TextureOptions::LINEAR
+            };
             let texture = context.load_texture(name, image, options);
             self.tiles.insert(key, Tile { texture, drawn: frame });
         }
@@ -124,10 +133,17 @@ impl ScanPicture {
         tile.drawn = frame;
         let scale = (1_usize << key.level) as f64;
         let [width, height] = tile.texture.size();
-        let (x0, y0) = ((key.column * TILE) as f64 * scale - 0.5, (key.row * TILE) as f64 * scale - 0.5);
+        let (x0, y0) =
+            ((key.column * TILE) as f64 * scale - 0.5, (key.row * TILE) as f64 * scale - 0.5);
         let min = transform.screen_from_image((x0, y0).into());
-        let max = transform.screen_from_image((x0 + width as f64 * scale, y0 + height as f64 * scale).into());
-        painter.image(tile.texture.id(), Rect::from_min_max(min, max), whole_texture(), Color32::WHITE);
+        let max = transform
+            .screen_from_image((x0 + width as f64 * scale, y0 + height as f64 * scale).into());
+        painter.image(
+            tile.texture.id(),
+            Rect::from_min_max(min, max),
+            whole_texture(),
+            Color32::WHITE,
+        );
     }
 
     fn forget_old(&mut self) {
@@ -176,8 +192,12 @@ impl Tone {
             }
         };
         match raster.samples() {
-            Samples::Eight(values) => values.iter().step_by(stride).for_each(|v| count(f32::from(*v))),
-            Samples::Sixteen(values) => values.iter().step_by(stride).for_each(|v| count(f32::from(*v))),
+            Samples::Eight(values) => {
+                values.iter().step_by(stride).for_each(|v| count(f32::from(*v)))
+            }
+            Samples::Sixteen(values) => {
+                values.iter().step_by(stride).for_each(|v| count(f32::from(*v)))
+            }
         }
         let total: u32 = histogram.iter().sum();
         let cut = total / 200;
@@ -211,7 +231,8 @@ fn first_above<'a>(bins: impl Iterator<Item = &'a u32>, cut: u32) -> usize {
 fn tile_image(raster: &Raster, tone: &Tone, key: TileKey) -> ColorImage {
     let scale = 1_usize << key.level;
     let (left, top) = (key.column * TILE * scale, key.row * TILE * scale);
-    let side = |whole: usize, from: usize| (whole.saturating_sub(from)).div_ceil(scale).clamp(1, TILE);
+    let side =
+        |whole: usize, from: usize| (whole.saturating_sub(from)).div_ceil(scale).clamp(1, TILE);
     let (width, height) = (side(raster.width(), left), side(raster.height(), top));
     // Four samples a side are enough: a coarser mean looks the same and costs the less.
     let stride = (scale / 4).max(1);

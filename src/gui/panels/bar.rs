@@ -23,7 +23,11 @@ pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
         if let Some(survey) = workbench.survey() {
             let colour = quiet(ui.visuals().dark_mode);
             let name = format!("{}, {}", survey.survey().name, survey.survey().water);
-            let name = if survey.survey().name.contains(&survey.survey().water) { survey.survey().name.clone() } else { name };
+            let name = if survey.survey().name.contains(&survey.survey().water) {
+                survey.survey().name.clone()
+            } else {
+                name
+            };
             ui.add(egui::Label::new(RichText::new(name).color(colour)).truncate());
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
@@ -51,7 +55,8 @@ fn steps_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
         };
         let button = button.on_hover_text(&tooltip).on_disabled_hover_text(&tooltip);
         let is_enabled = name.is_some();
-        let words = name.map_or_else(|| verb.label().to_owned(), |name| format!("{} {name}", verb.label()));
+        let words =
+            name.map_or_else(|| verb.label().to_owned(), |name| format!("{} {name}", verb.label()));
         button.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, is_enabled, &words));
         if button.clicked() {
             actions.push(verb.into());

@@ -5,7 +5,7 @@ use egui::{DragValue, Grid, RichText, ScrollArea, TextEdit, Ui};
 use crate::domain::age::{AgeAssignment, year_class};
 use crate::domain::calibration::{Calibration, CalibrationSource};
 use crate::domain::reading::{Confidence, EdgeCondition, Outcome};
-use crate::gui::theme::{problem, quiet};
+use crate::gui::theme::{heading, problem, quiet};
 use crate::gui::view::{View, choice_button, verb_button};
 use crate::marking::command::Command;
 use crate::workbench::action::{Action, Verb};
@@ -49,15 +49,17 @@ fn waiting_ui(ui: &mut Ui, workbench: &Workbench) {
     ui.label(RichText::new(words).color(quiet(ui.visuals().dark_mode)));
 }
 
-fn heading(ui: &mut Ui, words: &str) {
-    ui.label(RichText::new(words).strong());
+fn heading_ui(ui: &mut Ui, words: &str) {
+    ui.add_space(2.0);
+    ui.label(heading(words));
 }
 
 fn fish_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: &mut Vec<Action>) {
     let key = scan.reading().map_or("", |reading| &reading.fish);
     let fish = workbench.fish();
     let number = fish.map_or(key, |fish| &fish.number);
-    let title = if number.is_empty() { "Fish not known".to_owned() } else { format!("Fish {number}") };
+    let title =
+        if number.is_empty() { "Fish not known".to_owned() } else { format!("Fish {number}") };
     ui.label(RichText::new(title).size(20.0).strong());
     let colour = quiet(ui.visuals().dark_mode);
     let row = |ui: &mut Ui, what: &str, value: &str| {
@@ -68,7 +70,8 @@ fn fish_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: &mut Ve
     Grid::new("fish").num_columns(2).spacing([10.0, 3.0]).show(ui, |ui| {
         if let Some(fish) = fish {
             row(ui, "Species", &fish.species);
-            let captured = fish.captured.map_or_else(|| "not recorded".to_owned(), |d| d.to_string());
+            let captured =
+                fish.captured.map_or_else(|| "not recorded".to_owned(), |d| d.to_string());
             row(ui, "Captured", &captured);
         }
         if let Some(reading) = scan.reading() {
@@ -77,7 +80,9 @@ fn fish_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: &mut Ve
         ui.label(RichText::new("Length").color(colour));
         if scan.is_length_shown() {
             let length = fish.and_then(|fish| fish.length);
-            ui.label(length.map_or_else(|| "not recorded".to_owned(), |length| format!("{length:.0}")));
+            ui.label(
+                length.map_or_else(|| "not recorded".to_owned(), |length| format!("{length:.0}")),
+            );
         } else {
             verb_button(ui, Verb::ShowLength, true, actions);
         }
@@ -105,7 +110,13 @@ fn impressions_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: 
 }
 
 /// Asks for the pixel size where the scan has none; else says what it is and where it came from.
-fn pixel_size_ui(ui: &mut Ui, scan: &OpenScan, view: &mut View, is_open: bool, actions: &mut Vec<Action>) {
+fn pixel_size_ui(
+    ui: &mut Ui,
+    scan: &OpenScan,
+    view: &mut View,
+    is_open: bool,
+    actions: &mut Vec<Action>,
+) {
     if let Some(scale) = &scan.document().reading.calibration {
         let source = match scale.source {
             CalibrationSource::FileTag => "from the file",
@@ -120,18 +131,20 @@ fn pixel_size_ui(ui: &mut Ui, scan: &OpenScan, view: &mut View, is_open: bool, a
     }
     let label = ui.label(RichText::new("Pixel size, µm").color(problem(ui.visuals().dark_mode)));
     ui.horizontal(|ui| {
-        let field = TextEdit::singleline(&mut view.pixel_size).desired_width(80.0).hint_text("e.g. 10.58");
+        let field =
+            TextEdit::singleline(&mut view.pixel_size).desired_width(80.0).hint_text("e.g. 10.58");
         ui.add_enabled(is_open, field).labelled_by(label.id);
         let typed = view.pixel_size.trim().parse::<f64>().ok();
         let scale = typed.and_then(|um| Calibration::new(um, um, CalibrationSource::Stated).ok());
-        if ui.add_enabled(scale.is_some() && is_open, egui::Button::new("Set pixel size")).clicked() {
+        if ui.add_enabled(scale.is_some() && is_open, egui::Button::new("Set pixel size")).clicked()
+        {
             actions.extend(scale.map(|scale| Action::Edit(Command::SetCalibration(scale))));
         }
     });
 }
 
 fn edge_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action>) {
-    heading(ui, "Margin");
+    heading_ui(ui, "Margin");
     let now = scan.reading().and_then(|reading| reading.edge_condition);
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 3.0;
@@ -146,17 +159,29 @@ fn edge_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action
 }
 
 fn outcome_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action>) {
-    heading(ui, "Outcome");
+    heading_ui(ui, "Outcome");
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 3.0;
         for outcome in Outcome::ALL {
-            choice_button(ui, Verb::of_outcome(*outcome), scan.outcome() == *outcome, is_open, actions);
+            choice_button(
+                ui,
+                Verb::of_outcome(*outcome),
+                scan.outcome() == *outcome,
+                is_open,
+                actions,
+            );
         }
     });
 }
 
 /// Age and year class as they stand now, what the rule says about them, and the reader's own word.
-fn age_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action>) {
+fn age_ui(
+    ui: &mut Ui,
+    workbench: &Workbench,
+    scan: &OpenScan,
+    is_open: bool,
+    actions: &mut Vec<Action>,
+) {
     let Some(survey) = workbench.survey() else { return };
     let captured = workbench.fish().and_then(|fish| fish.captured);
     let assigned = scan.age_by_rule(captured, survey.survey());
@@ -184,7 +209,11 @@ fn age_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, is_open: bool, ac
     own_age_ui(ui, scan, by_rule, is_open, actions);
 }
 
-fn reason_for_age(scan: &OpenScan, assigned: Option<AgeAssignment>, has_date: bool) -> Option<&'static str> {
+fn reason_for_age(
+    scan: &OpenScan,
+    assigned: Option<AgeAssignment>,
+    has_date: bool,
+) -> Option<&'static str> {
     if !has_date {
         return Some("No capture date: state the age yourself");
     }
@@ -210,7 +239,8 @@ fn own_age_ui(
         }
         if let Some(stated) = scan.stated_age() {
             let mut age = stated;
-            let field = ui.add_enabled(is_open, DragValue::new(&mut age).range(0..=200).suffix(" years"));
+            let field =
+                ui.add_enabled(is_open, DragValue::new(&mut age).range(0..=200).suffix(" years"));
             if field.changed() {
                 actions.push(Action::StateAge(Some(age)));
             }
@@ -219,7 +249,7 @@ fn own_age_ui(
 }
 
 fn confidence_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action>) {
-    heading(ui, "Confidence");
+    heading_ui(ui, "Confidence");
     let now = scan.reading().and_then(|reading| reading.confidence);
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 3.0;
@@ -231,9 +261,16 @@ fn confidence_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<
 }
 
 /// The note becomes an edit when the field is left.
-fn note_ui(ui: &mut Ui, scan: &OpenScan, view: &mut View, is_open: bool, actions: &mut Vec<Action>) {
-    let label = ui.label(RichText::new("Note").strong());
-    let field = TextEdit::multiline(&mut view.note.text).desired_rows(2).desired_width(f32::INFINITY);
+fn note_ui(
+    ui: &mut Ui,
+    scan: &OpenScan,
+    view: &mut View,
+    is_open: bool,
+    actions: &mut Vec<Action>,
+) {
+    let label = ui.label(heading("Note"));
+    let field =
+        TextEdit::multiline(&mut view.note.text).desired_rows(2).desired_width(f32::INFINITY);
     let field = ui.add_enabled(is_open, field).labelled_by(label.id);
     if std::mem::take(&mut view.note.wants_focus) {
         field.request_focus();
@@ -244,8 +281,15 @@ fn note_ui(ui: &mut Ui, scan: &OpenScan, view: &mut View, is_open: bool, actions
     }
 }
 
-fn buttons_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action>) {
-    egui::Panel::bottom("card buttons").resizable(false).show_separator_line(true).show(ui, |ui| {
+fn buttons_ui(
+    ui: &mut Ui,
+    workbench: &Workbench,
+    scan: &OpenScan,
+    is_open: bool,
+    actions: &mut Vec<Action>,
+) {
+    let panel = egui::Panel::bottom("card buttons").resizable(false).frame(egui::Frame::NONE);
+    panel.show(ui, |ui| {
         ui.add_space(4.0);
         let open = scan.document().open_proposals(scan.impression());
         let n_forward = open.iter().filter(|open| open.put_forward).count();

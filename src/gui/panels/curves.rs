@@ -19,7 +19,13 @@ use crate::workbench::session_selection::{Handle, along_axis, label};
 use super::scan::{dragged_along, follow_drag, grip_ui, look_of, number_of};
 
 /// Draws strip, curves and ruler into their parts.
-pub fn curves_ui(ui: &mut Ui, parts: &Parts, scan: &OpenScan, view: &mut View, actions: &mut Vec<Action>) {
+pub fn curves_ui(
+    ui: &mut Ui,
+    parts: &Parts,
+    scan: &OpenScan,
+    view: &mut View,
+    actions: &mut Vec<Action>,
+) {
     let is_dark = ui.visuals().dark_mode;
     let colours = curve_colours(is_dark);
     let Some(reading) = scan.reading() else { return };
@@ -32,7 +38,9 @@ pub fn curves_ui(ui: &mut Ui, parts: &Parts, scan: &OpenScan, view: &mut View, a
     let whole = Rect::from_min_max(parts.strip.min, parts.ruler.max);
     let left = whole.left() + LEFT_SCALE;
     let along = AlongTransform::new(left, whole.right() - 8.0, from, to);
-    let right_of_scale = |rect: Rect| Rect::from_min_max(pos2(left, rect.top()), pos2(whole.right() - 8.0, rect.bottom()));
+    let right_of_scale = |rect: Rect| {
+        Rect::from_min_max(pos2(left, rect.top()), pos2(whole.right() - 8.0, rect.bottom()))
+    };
     let [strip, profile, spacing, ruler] =
         [parts.strip, parts.profile, parts.spacing, parts.ruler].map(right_of_scale);
     ground_ui(ui, Rect::from_min_max(strip.min, ruler.max), scan, view, actions, (&along, end));
@@ -77,12 +85,21 @@ fn mark_ui(
     });
     let painter = ui.painter_at(columns.expand2(vec2(4.0, 0.0)));
     let is_dark = ui.visuals().dark_mode;
-    paint::line_on_picture(&painter, &[pos2(x, strip.top()), pos2(x, strip.bottom())], look, is_selected);
+    paint::line_on_picture(
+        &painter,
+        &[pos2(x, strip.top()), pos2(x, strip.bottom())],
+        look,
+        is_selected,
+    );
     let below = [pos2(x, strip.bottom()), pos2(x, columns.bottom())];
     paint::line_on_ground(&painter, &below, look, is_selected, is_dark);
-    if let Handle::Mark(_) | Handle::Proposal(_) = handle {
-        let at = pos2(x, strip.bottom() + 1.0);
-        paint::tag(&painter, at, &number_of(scan, handle), look, is_selected);
+    let at = pos2(x, strip.bottom() + 1.0);
+    match handle {
+        Handle::Mark(_) | Handle::Proposal(_) => {
+            paint::tag(&painter, at, &number_of(scan, handle), look, is_selected);
+        }
+        Handle::Margin => paint::tag(&painter, at, "margin", look, is_selected),
+        Handle::Focus | Handle::AxisEnd => {}
     }
 }
 
@@ -96,12 +113,15 @@ fn ground_ui(
     (along, end): (&AlongTransform, Pixels),
 ) {
     let ground = ui.interact(rect, Id::unique("along ground"), Sense::click_and_drag());
-    ground.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Strip and profile along the axis"));
+    ground.widget_info(|| {
+        WidgetInfo::labeled(Role::Canvas, true, "Strip and profile along the axis")
+    });
     if ground.dragged() {
         let delta = -f64::from(ground.drag_delta().x) * along.px_per_point();
         view.along.pan(Pixels(delta), end);
     }
-    let pointer = ui.input(|input| input.pointer.hover_pos()).filter(|_| ui.rect_contains_pointer(rect));
+    let pointer =
+        ui.input(|input| input.pointer.hover_pos()).filter(|_| ui.rect_contains_pointer(rect));
     if let Some(pointer) = pointer {
         let (scroll, pinch) = ui.input(|input| (input.smooth_scroll_delta(), input.zoom_delta()));
         let factor = f64::from(pinch) * f64::from(scroll.y * 0.004).exp();
@@ -168,7 +188,7 @@ fn spacing_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
     let curve = Curve { values: &found.evidence.spacing_um, step_px };
     let range = paint::curve(&painter, rect, "", curve, along, colours);
     let Some((low, high)) = range else { return };
-    for value in round_steps(low, high, 3) {
+    for value in round_steps(low, high, 5) {
         let share = ((value - low) / (high - low)) as f32;
         let y = rect.bottom() - 3.0 - share * (rect.height() - 6.0);
         let line = [pos2(rect.left(), y), pos2(rect.right(), y)];
@@ -177,8 +197,14 @@ fn spacing_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
         let at = pos2(rect.left() - 6.0, y);
         ui.painter().text(at, Align2::RIGHT_CENTER, format!("{value}"), font, colours.text);
     }
-    let at = rect.right_top() + vec2(-6.0, 3.0);
-    painter.text(at, Align2::RIGHT_TOP, "circulus spacing, µm", FontId::proportional(12.0), colours.text);
+    let font = FontId::proportional(12.0);
+    painter.text(
+        rect.left_top() + vec2(6.0, 3.0),
+        Align2::LEFT_TOP,
+        "circulus spacing, µm",
+        font,
+        colours.text,
+    );
 }
 
 fn ruler_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
@@ -196,7 +222,10 @@ fn ruler_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
     let at_most = (rect.width() / 70.0).max(1.0) as usize;
     for value in round_steps(um(rect.left()), um(rect.right()), at_most) {
         let x = along.x_from_along(px(value));
-        painter.line_segment([pos2(x, rect.top()), pos2(x, rect.top() + 4.0)], Stroke::new(1.0, colours.text));
+        painter.line_segment(
+            [pos2(x, rect.top()), pos2(x, rect.top() + 4.0)],
+            Stroke::new(1.0, colours.text),
+        );
         if x < rect.right() - 20.0 {
             let at = pos2(x, rect.top() + 4.0);
             painter.text(at, Align2::CENTER_TOP, format!("{value}"), font.clone(), colours.text);
@@ -211,5 +240,11 @@ fn nothing_ui(ui: &Ui, parts: &Parts) {
     let colours = curve_colours(ui.visuals().dark_mode);
     ui.painter().rect_filled(whole, 0.0, colours.ground);
     let words = "The strip and the profile appear here once the axis is set";
-    ui.painter().text(whole.center(), Align2::CENTER_CENTER, words, FontId::proportional(14.0), colours.text);
+    ui.painter().text(
+        whole.center(),
+        Align2::CENTER_CENTER,
+        words,
+        FontId::proportional(14.0),
+        colours.text,
+    );
 }

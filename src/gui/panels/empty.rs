@@ -13,7 +13,8 @@ pub fn empty_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
     ui.vertical_centered(|ui| {
         ui.add_space(ui.available_height() * 0.28);
         if workbench.is_opening() {
-            ui.label(RichText::new("Opening the survey").size(20.0));
+            let words = workbench.running().map_or("Opening the survey", |(what, _)| what);
+            ui.label(RichText::new(words).size(20.0));
             return;
         }
         ui.label(RichText::new("No survey open").size(24.0));
@@ -26,9 +27,8 @@ pub fn empty_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
         });
         ui.add_space(6.0);
         verb_button(ui, Verb::OpenSurvey, true, actions);
-        ui.add_space(14.0);
-        let demo = "The demo: type  winterline demo  in a terminal, then open the folder it names";
-        ui.label(RichText::new(demo).small().color(colour));
+        ui.add_space(2.0);
+        verb_button(ui, Verb::TryDemo, true, actions);
     });
 }
 
@@ -42,7 +42,8 @@ pub fn path_ui(ui: &mut Ui, view: &mut View, actions: &mut Vec<Action>) {
         let field = ui.add(field).labelled_by(label.id);
         let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
         let typed = view.path.trim();
-        if (ui.add_enabled(!typed.is_empty(), egui::Button::new("Open folder")).clicked() || entered)
+        if (ui.add_enabled(!typed.is_empty(), egui::Button::new("Open folder")).clicked()
+            || entered)
             && !typed.is_empty()
         {
             actions.push(Action::Open(typed.into()));

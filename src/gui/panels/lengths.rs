@@ -3,9 +3,10 @@
 use egui::{DragValue, Grid, RichText, ScrollArea, Ui};
 
 use crate::analysis::back_calculation::LengthsResult;
-use crate::gui::theme::{problem, quiet};
+use crate::gui::theme::{heading, problem, quiet};
 use crate::gui::view::{View, verb_button};
 use crate::workbench::action::{Action, Verb};
+use crate::workbench::notices::sentence;
 use crate::workbench::session_lengths::{Lengths, LengthsRequest};
 use crate::workbench::workbench::Workbench;
 
@@ -29,9 +30,12 @@ pub fn lengths_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: 
         return;
     };
     let height = ui.available_height();
-    egui::Panel::right("plot of length on radius").default_size(440.0).min_size(260.0).show(ui, |ui| {
-        plot_ui(ui, lengths, height);
-    });
+    egui::Panel::right("plot of length on radius").default_size(440.0).min_size(260.0).show(
+        ui,
+        |ui| {
+            plot_ui(ui, lengths, height);
+        },
+    );
     egui::CentralPanel::no_frame().show(ui, |ui| {
         ScrollArea::both().auto_shrink([false, false]).show(ui, |ui| tables_ui(ui, lengths));
     });
@@ -42,7 +46,8 @@ fn guard_ui(ui: &mut Ui, actions: &mut Vec<Action>) {
     ui.vertical_centered(|ui| {
         ui.add_space(ui.available_height() * 0.3);
         ui.label(RichText::new("Lengths are hidden while a reading is open").size(20.0));
-        let words = "Confirm the open reading first. If you look now, the reading records that you did.";
+        let words =
+            "Confirm the open reading first. If you look now, the reading records that you did.";
         ui.label(RichText::new(words).color(quiet(ui.visuals().dark_mode)));
         ui.add_space(10.0);
         ui.horizontal(|ui| {
@@ -73,7 +78,10 @@ fn method_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut 
         }
         if let LengthsRequest::FraserLeeGiven(_) = now {
             let label = ui.label("Intercept");
-            let field = DragValue::new(&mut view.intercept_mm).range(-500.0..=500.0).speed(0.5).suffix(" mm");
+            let field = DragValue::new(&mut view.intercept_mm)
+                .range(-500.0..=500.0)
+                .speed(0.5)
+                .suffix(" mm");
             if ui.add(field).labelled_by(label.id).changed() {
                 actions.push(Action::SetLengths(view.given_intercept()));
             }
@@ -88,14 +96,15 @@ fn tables_ui(ui: &mut Ui, lengths: &Lengths) {
     let is_dark = ui.visuals().dark_mode;
     match &lengths.result {
         Ok(result) => result_ui(ui, lengths, result),
-        Err(why) => _ = ui.label(RichText::new(why).color(problem(is_dark))),
+        Err(why) => _ = ui.label(RichText::new(sentence(why)).color(problem(is_dark))),
     }
     left_out_ui(ui, lengths);
 }
 
 fn result_ui(ui: &mut Ui, lengths: &Lengths, result: &LengthsResult) {
     let colour = quiet(ui.visuals().dark_mode);
-    let intercept = result.intercept_mm.map_or_else(String::new, |mm| format!(", intercept {mm:.1} mm"));
+    let intercept =
+        result.intercept_mm.map_or_else(String::new, |mm| format!(", intercept {mm:.1} mm"));
     let words = format!(
         "Readings of {}, {} fish{intercept}. Assumed: {}.",
         lengths.reader,
@@ -104,13 +113,15 @@ fn result_ui(ui: &mut Ui, lengths: &Lengths, result: &LengthsResult) {
     );
     ui.label(RichText::new(words).color(colour));
     for warning in &result.warnings {
-        ui.label(RichText::new(warning.to_string()).color(problem(ui.visuals().dark_mode)));
+        ui.label(
+            RichText::new(sentence(&warning.to_string())).color(problem(ui.visuals().dark_mode)),
+        );
     }
     ui.add_space(6.0);
-    ui.label(RichText::new("Mean length at age, mm").strong());
+    ui.label(heading("Mean length at age, mm"));
     means_ui(ui, result);
     ui.add_space(10.0);
-    ui.label(RichText::new("Length at age by fish, mm").strong());
+    ui.label(heading("Length at age by fish, mm"));
     fish_ui(ui, result);
 }
 
@@ -121,8 +132,11 @@ fn means_ui(ui: &mut Ui, result: &LengthsResult) {
         }
         ui.end_row();
         let increments = &result.tables.increments_mm;
-        for (row, growth) in
-            result.tables.by_age.iter().zip(increments.iter().map(Some).chain(std::iter::repeat(None)))
+        for (row, growth) in result
+            .tables
+            .by_age
+            .iter()
+            .zip(increments.iter().map(Some).chain(std::iter::repeat(None)))
         {
             ui.label(row.age.to_string());
             ui.label(row.n.to_string());
@@ -170,7 +184,7 @@ fn left_out_ui(ui: &mut Ui, lengths: &Lengths) {
     let excluded = lengths.result.as_ref().map_or(&[][..], |result| &result.excluded);
     let count = excluded.len() + lengths.left_out.len();
     ui.add_space(10.0);
-    ui.label(RichText::new(format!("Left out: {count}")).strong());
+    ui.label(heading(&format!("Left out: {count}")));
     Grid::new("left out").striped(true).num_columns(2).show(ui, |ui| {
         let by_method = excluded.iter().map(|one| (one.fish.clone(), one.reason.to_string()));
         let before = lengths.left_out.iter().map(|one| (one.fish.clone(), one.reason.clone()));

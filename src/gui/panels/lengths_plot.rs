@@ -1,27 +1,33 @@
 //! The plot of length at capture on total radius, with the fitted line.
 
-use egui::{Color32, RichText, Ui, Vec2b};
-use egui_plot::{Line, MarkerShape, Plot, PlotPoints, Points};
+use egui::{Color32, Rangef, RichText, Ui, Vec2b};
+use egui_plot::{AxisHints, Line, MarkerShape, Plot, PlotPoints, Points};
 
 use crate::analysis::back_calculation::{Direction, LengthsResult, Shape};
-use crate::gui::theme::{Look, quiet};
+use crate::gui::theme::{Look, curve_colours, heading, quiet};
 use crate::workbench::session_lengths::Lengths;
 
 /// Draws the plot, `height` points high with its words.
 pub fn plot_ui(ui: &mut Ui, lengths: &Lengths, height: f32) {
     let is_dark = ui.visuals().dark_mode;
-    ui.label(RichText::new("Length at capture on total radius").strong());
+    ui.label(heading("Length at capture on total radius"));
     let points: Vec<[f64; 2]> =
         lengths.points.iter().map(|fish| [fish.radius_um, fish.length_mm]).collect();
     let right = points.iter().map(|point| point[0]).fold(0.0, f64::max);
     let line = lengths.result.as_ref().ok().and_then(|result| line_of(result, right));
     let colour = Look::Proposal.on_ground(is_dark);
+    // Every label at full strength: by default those of a dense axis fade away.
+    let ink = curve_colours(is_dark).text;
+    let across =
+        AxisHints::new_x().label("total radius, µm").label_spacing(Rangef::new(40.0, 50.0));
+    let up = AxisHints::new_y().label("length, mm").label_spacing(Rangef::new(14.0, 20.0));
     Plot::new("length on radius")
         .height((height - 70.0).clamp(160.0, 460.0))
         .include_x(0.0)
         .include_y(0.0)
-        .x_axis_label("total radius, µm")
-        .y_axis_label("length, mm")
+        .custom_x_axes(vec![across.tick_label_color(ink)])
+        .custom_y_axes(vec![up.tick_label_color(ink)])
+        .grid_color(curve_colours(is_dark).rule)
         .allow_scroll(false)
         .allow_zoom(false)
         .allow_drag(Vec2b::FALSE)
@@ -29,11 +35,18 @@ pub fn plot_ui(ui: &mut Ui, lengths: &Lengths, height: f32) {
         .allow_double_click_reset(false)
         .show(ui, |plot| {
             plot.points(
-                Points::new("fish", PlotPoints::from(points)).radius(3.5).shape(MarkerShape::Circle).color(colour),
+                Points::new("fish", PlotPoints::from(points))
+                    .radius(3.5)
+                    .shape(MarkerShape::Circle)
+                    .color(colour),
             );
             if let Some((_, ends)) = &line {
                 let ends: Vec<[f64; 2]> = ends.to_vec();
-                plot.line(Line::new("fitted line", PlotPoints::from(ends)).width(2.0).color(line_colour(is_dark)));
+                plot.line(
+                    Line::new("fitted line", PlotPoints::from(ends))
+                        .width(2.0)
+                        .color(line_colour(is_dark)),
+                );
             }
         });
     let words = line.map_or_else(

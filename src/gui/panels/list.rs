@@ -1,6 +1,9 @@
 //! The reading list on the left: who reads, how far they are, and every scan with its state.
 
-use egui::{Align, Color32, ProgressBar, RichText, Role, ScrollArea, Sense, Stroke, TextEdit, TextStyle, Ui, WidgetInfo, vec2};
+use egui::{
+    Align, Color32, ProgressBar, RichText, Role, ScrollArea, Sense, Stroke, TextEdit, TextStyle,
+    Ui, WidgetInfo, vec2,
+};
 
 use crate::gui::theme::quiet;
 use crate::gui::view::{View, verb_button};
@@ -20,8 +23,11 @@ pub fn list_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
     let share = if all == 0 { 0.0 } else { done as f32 / all as f32 };
     let words = format!("{done} of {all} confirmed");
     ui.label(RichText::new(&words).color(quiet(ui.visuals().dark_mode)));
-    let bar = ui.add(ProgressBar::new(share).desired_height(6.0).fill(ui.visuals().selection.bg_fill));
-    bar.widget_info(|| WidgetInfo::labeled(Role::ProgressIndicator, true, format!("Progress: {words}")));
+    let bar =
+        ui.add(ProgressBar::new(share).desired_height(6.0).fill(ui.visuals().selection.bg_fill));
+    bar.widget_info(|| {
+        WidgetInfo::labeled(Role::ProgressIndicator, true, format!("Progress: {words}"))
+    });
     ui.horizontal(|ui| {
         verb_button(ui, Verb::NextUnread, workbench.reader().is_some(), actions);
     });
@@ -29,7 +35,13 @@ pub fn list_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
     rows_ui(ui, survey, workbench.place(), view, actions);
 }
 
-fn rows_ui(ui: &mut Ui, survey: &SurveySession, place: Option<usize>, view: &mut View, actions: &mut Vec<Action>) {
+fn rows_ui(
+    ui: &mut Ui,
+    survey: &SurveySession,
+    place: Option<usize>,
+    view: &mut View,
+    actions: &mut Vec<Action>,
+) {
     let entries = survey.entries();
     ui.spacing_mut().item_spacing.y = 1.0;
     let mut area = ScrollArea::vertical().auto_shrink([false, false]);
@@ -51,7 +63,8 @@ fn rows_ui(ui: &mut Ui, survey: &SurveySession, place: Option<usize>, view: &mut
 
 /// One row; true when it was asked for.
 fn row_ui(ui: &mut Ui, entry: &ListEntry, is_open: bool) -> bool {
-    let (rect, row) = ui.allocate_exact_size(vec2(ui.available_width(), ROW_HEIGHT), Sense::click());
+    let (rect, row) =
+        ui.allocate_exact_size(vec2(ui.available_width(), ROW_HEIGHT), Sense::click());
     let words = format!("Fish {}, {}", entry.title(), entry.state.word());
     row.widget_info(|| WidgetInfo::selected(Role::Button, true, is_open, &words));
     let visuals = ui.visuals();
@@ -95,7 +108,8 @@ fn reader_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut 
             ui.horizontal(|ui| {
                 ui.label(format!("Reader {reader}"));
                 ui.with_layout(egui::Layout::right_to_left(Align::Center), |ui| {
-                    if ui.small_button("Change").on_hover_text("Let another reader go on").clicked() {
+                    if ui.small_button("Change").on_hover_text("Let another reader go on").clicked()
+                    {
                         view.is_changing_reader = true;
                         view.initials.clear();
                     }
@@ -105,9 +119,12 @@ fn reader_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut 
         _ => {
             let label = ui.label("Your initials");
             ui.horizontal(|ui| {
-                let field = TextEdit::singleline(&mut view.initials).desired_width(90.0).hint_text("e.g. kb");
+                let field = TextEdit::singleline(&mut view.initials)
+                    .desired_width(90.0)
+                    .hint_text("e.g. kb");
                 let field = ui.add(field).labelled_by(label.id);
-                let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+                let entered =
+                    field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
                 if (ui.button("Begin").clicked() || entered) && !view.initials.trim().is_empty() {
                     actions.push(Action::SetReader(view.initials.clone()));
                     view.is_changing_reader = false;
@@ -119,7 +136,12 @@ fn reader_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut 
     ui.add_space(4.0);
 }
 
-fn known_readers_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
+fn known_readers_ui(
+    ui: &mut Ui,
+    workbench: &Workbench,
+    view: &mut View,
+    actions: &mut Vec<Action>,
+) {
     let Some(survey) = workbench.survey() else { return };
     if workbench.reader().is_some() && !view.is_changing_reader {
         return;

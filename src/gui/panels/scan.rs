@@ -5,14 +5,13 @@ use kurbo::PathEl;
 
 use crate::domain::reading::MarkKind;
 use crate::domain::units::Pixels;
-use crate::gui::canvas::layout::{
-    ScanTransform, arc, axis_end_for_handle, axis_handle, tick,
-};
+use crate::gui::canvas::layout::{ScanTransform, arc, axis_end_for_handle, axis_handle, tick};
 use crate::gui::canvas::model::{Drag, DragTo};
 use crate::gui::canvas::paint;
 use crate::gui::theme::{Look, TABLE};
 use crate::gui::view::View;
 use crate::marking::command::Command;
+use crate::marking::document::is_same_place;
 use crate::workbench::action::Action;
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::{Handle, along_axis, distance, name};
@@ -22,10 +21,17 @@ use crate::workbench::{axis_moved_to, moved_to};
 const GRIP: f32 = 18.0;
 
 /// Draws the scan into `rect`.
-pub fn scan_ui(ui: &mut Ui, rect: Rect, scan: &OpenScan, view: &mut View, actions: &mut Vec<Action>) {
+pub fn scan_ui(
+    ui: &mut Ui,
+    rect: Rect,
+    scan: &OpenScan,
+    view: &mut View,
+    actions: &mut Vec<Action>,
+) {
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 0.0, TABLE);
-    let area = scan.reading().and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
+    let area =
+        scan.reading().and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
     let ground = ground_ui(ui, rect, scan, view, area);
     let transform = view.scan.transform(rect, area);
     view.picture_of(scan.raster()).paint(&painter, &transform, ui.ctx());
@@ -96,14 +102,23 @@ fn ends_ui(
 }
 
 /// The ground takes scrolling (zoom), dragging (pan) and clicks beside every mark.
-fn ground_ui(ui: &mut Ui, rect: Rect, scan: &OpenScan, view: &mut View, area: kurbo::Rect) -> Response {
+fn ground_ui(
+    ui: &mut Ui,
+    rect: Rect,
+    scan: &OpenScan,
+    view: &mut View,
+    area: kurbo::Rect,
+) -> Response {
     let ground = ui.interact(rect, Id::unique("scan ground"), Sense::click_and_drag());
     let file = scan.document().reading.scan.file.clone();
     ground.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, format!("Scan {file}")));
     if ground.dragged() {
         view.scan.pan(ground.drag_delta(), area);
     }
-    if let Some(pointer) = ground.hover_pos().or_else(|| ui.input(|i| i.pointer.hover_pos()).filter(|p| rect.contains(*p) && ui.rect_contains_pointer(rect))) {
+    if let Some(pointer) = ground.hover_pos().or_else(|| {
+        ui.input(|i| i.pointer.hover_pos())
+            .filter(|p| rect.contains(*p) && ui.rect_contains_pointer(rect))
+    }) {
         let (scroll, pinch) = ui.input(|input| (input.smooth_scroll_delta().y, input.zoom_delta()));
         let factor = f64::from(pinch) * f64::from(scroll * 0.004).exp();
         if (factor - 1.0).abs() > 1e-4 {
@@ -120,7 +135,9 @@ fn add_by_double_click(
     actions: &mut Vec<Action>,
 ) {
     let axis = scan.reading().and_then(|reading| reading.axis.as_ref());
-    if let (true, Some(axis), Some(at)) = (ground.double_clicked(), axis, ground.interact_pointer_pos()) {
+    if let (true, Some(axis), Some(at)) =
+        (ground.double_clicked(), axis, ground.interact_pointer_pos())
+    {
         let (at, _) = axis.nearest(transform.image_from_screen(at));
         let impression = scan.impression();
         actions.push(Action::Edit(Command::AddMark { impression, at, kind: MarkKind::Annulus }));
@@ -134,14 +151,7 @@ fn paint_mark(
     (at, look, is_selected): (Pixels, Look, bool),
     (axis, transform): (&crate::domain::axis::Axis, &ScanTransform),
 ) {
-    let ring = match handle {
-        Handle::Proposal(index) => scan
-            .document()
-            .open_proposals(scan.impression())
-            .get(index)
-            .and_then(|open| open.ring.as_ref()),
-        _ => None,
-    };
+    let ring = ring_of(scan, handle, at);
     match ring {
         Some(ring) => {
             for part in ring_lines(ring, transform) {
@@ -158,6 +168,22 @@ fn paint_mark(
         if let Some(last) = arc(axis, at, transform).last() {
             paint::tag(painter, *last, &text, look, is_selected);
         }
+    }
+}
+
+/// The ring traced at a proposal, which a mark keeps while it stands where the proposal stood.
+fn ring_of(scan: &OpenScan, handle: Handle, at: Pixels) -> Option<&kurbo::BezPath> {
+    match handle {
+        Handle::Proposal(index) => {
+            let open = scan.document().open_proposals(scan.impression()).get(index)?;
+            open.ring.as_ref().filter(|_| is_same_place(open.position, at))
+        }
+        Handle::Mark(_) => {
+            let found = scan.found()?;
+            let all = found.annuli.iter().chain(&found.checks).chain(&found.alternatives);
+            all.filter(|one| is_same_place(one.position, at)).find_map(|one| one.ring.as_ref())
+        }
+        Handle::Focus | Handle::Margin | Handle::AxisEnd => None,
     }
 }
 
@@ -203,7 +229,11 @@ pub fn look_of(scan: &OpenScan, handle: Handle) -> Look {
         Handle::Margin => Look::Margin,
         Handle::Proposal(index) => {
             let open = scan.document().open_proposals(scan.impression()).get(index);
-            if open.is_none_or(|open| open.put_forward) { Look::Proposal } else { Look::Alternative }
+            if open.is_none_or(|open| open.put_forward) {
+                Look::Proposal
+            } else {
+                Look::Alternative
+            }
         }
         Handle::Mark(index) => {
             let mark = scan.reading().and_then(|reading| reading.marks.get(index));
@@ -228,12 +258,8 @@ pub fn grip_ui(
     let grip = ui.interact(rect, id, sense);
     let is_selected = scan.selected() == Some(handle);
     grip.widget_info(|| WidgetInfo::selected(Role::Button, true, is_selected, words));
-    let keep_arrows = EventFilter {
-        horizontal_arrows: true,
-        vertical_arrows: true,
-        tab: false,
-        escape: false,
-    };
+    let keep_arrows =
+        EventFilter { horizontal_arrows: true, vertical_arrows: true, tab: false, escape: false };
     ui.memory_mut(|memory| memory.set_focus_lock_filter(id, keep_arrows));
     view.canvas_ids.push(id);
     let is_free = matches!(handle, Handle::Focus | Handle::AxisEnd);

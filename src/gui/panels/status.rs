@@ -21,16 +21,22 @@ pub fn status_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) 
     }
     ui.horizontal(|ui| {
         if let Some((what, progress)) = workbench.running() {
-            let bar = ProgressBar::new(progress.fraction()).desired_width(110.0).desired_height(8.0);
+            let bar =
+                ProgressBar::new(progress.fraction()).desired_width(110.0).desired_height(8.0);
             let bar = ui.add(bar);
-            bar.widget_info(|| egui::WidgetInfo::labeled(egui::Role::ProgressIndicator, true, what));
+            bar.widget_info(|| {
+                egui::WidgetInfo::labeled(egui::Role::ProgressIndicator, true, what)
+            });
             verb_button(ui, Verb::CancelJob, true, actions);
         }
         ui.label(workbench.notices().status());
         let next = next_step(workbench);
         if !next.is_empty() {
             ui.separator();
-            ui.add(egui::Label::new(RichText::new(format!("Next: {next}")).color(quiet(is_dark))).truncate());
+            ui.add(
+                egui::Label::new(RichText::new(format!("Next: {next}")).color(quiet(is_dark)))
+                    .truncate(),
+            );
         }
     });
 }
@@ -63,7 +69,11 @@ pub fn next_step(workbench: &Workbench) -> String {
         return format!("set the focus and the axis ({})", key(Verb::SelectFocus));
     }
     if scan.document().open_proposals(scan.impression()).iter().any(|open| open.put_forward) {
-        return format!("accept ({}) or delete ({}) each proposal", key(Verb::Accept), key(Verb::Delete));
+        return format!(
+            "accept ({}) or delete ({}) each proposal",
+            key(Verb::Accept),
+            key(Verb::Delete)
+        );
     }
     if reading.edge_condition.is_none() {
         return "judge the margin (1 to 4)".to_owned();
