@@ -155,7 +155,6 @@ pub fn tiff_bytes(
     }
     write_chunks(&mut directory, raster, &cut, options)?;
     directory.finish()?;
-    drop(encoder);
     Ok(file.into_inner())
 }
 

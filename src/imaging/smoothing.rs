@@ -86,7 +86,7 @@ pub fn savitzky_golay(
     derivative: usize,
     spacing: f64,
 ) -> Result<Vec<f64>, SmoothingError> {
-    if window % 2 == 0 || window <= degree {
+    if window.is_multiple_of(2) || window <= degree {
         return Err(SmoothingError::BadWindow { window, degree });
     }
     if values.len() < window {

@@ -146,8 +146,10 @@ impl Prepared {
             Signal::Scale(s) => s.candidates.clone(),
             Signal::Otolith(s) => s.candidates.clone(),
         };
-        let candidates: Vec<Candidate> =
+        let mut candidates: Vec<Candidate> =
             candidates.into_iter().filter(|c| c.place < 0.995 * fan.edge).collect();
+        candidates.sort_by(|a, b| a.place.total_cmp(&b.place));
+        candidates.dedup_by(|late, early| late.place - early.place < 1.0);
         let options = candidates
             .iter()
             .map(|c| Option1d { place: c.place / fan.edge, evidence: c.evidence })
