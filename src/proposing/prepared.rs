@@ -93,6 +93,11 @@ impl Prepared {
         })
     }
 
+    /// How clearly the structure stands out from its background, 0 to 1; `None` where none was found.
+    pub fn outline_clarity(&self) -> Option<f64> {
+        self.outline.as_ref().map(|outline| outline.clarity)
+    }
+
     /// Focus and axis for this impression: the focus as given, else suggested.
     pub fn suggested_axis(&self, focus: Option<Point>) -> Option<Axis> {
         let outline = self.outline.as_ref()?;
