@@ -4,7 +4,7 @@ use rayon::prelude::*;
 use winterline::domain::progress::Progress;
 use winterline::domain::reading::Structure;
 use winterline::proposing::Prepared;
-use winterline::proposing::selection::{N_EVIDENCE, N_STEP, Option1d, Weights, judge, steps_of};
+use winterline::proposing::selection::{Chain, N_EVIDENCE, N_STEP, Option1d, Weights, steps_of};
 use winterline::simulate::truth::Style;
 
 use super::score::{matched, request};
@@ -14,6 +14,7 @@ use super::sets::Plan;
 struct Lesson {
     style: Style,
     options: Vec<Option1d>,
+    chain: Chain,
     chosen: Vec<usize>,
     missed: usize,
     steps: [f64; N_STEP],
@@ -41,6 +42,7 @@ pub fn run(plan: &Plan) {
             let steps = steps_of(&reading.options, &chosen);
             Some(Lesson {
                 style: picture.truth.style,
+                chain: Chain::new(&reading.options),
                 options: reading.options,
                 chosen,
                 missed,
@@ -80,7 +82,7 @@ pub fn run(plan: &Plan) {
 }
 
 fn picked(lesson: &Lesson, weights: &Weights) -> Vec<f64> {
-    let judged = judge(&lesson.options, weights);
+    let judged = lesson.chain.judge(weights);
     lesson.places.iter().zip(&judged.probability).filter(|(_, p)| **p >= 0.5).map(|(x, _)| *x).collect()
 }
 
@@ -106,14 +108,14 @@ fn fitted(lessons: &[&Lesson]) -> Weights {
     let mut x = [0.0f64; N];
     let (mut m, mut v) = ([0.0f64; N], [0.0f64; N]);
     let total = lessons.iter().map(|l| l.truth.len() + 1).sum::<usize>() as f64;
-    for round in 1..=160i32 {
+    for round in 1..=110i32 {
         let weights = unpacked(&x);
         let parts: Vec<[f64; N]> = lessons.par_iter().map(|l| gradient(l, &weights)).collect();
         let mut g = [0.0; N];
         for part in &parts {
             g.iter_mut().zip(part).for_each(|(g, p)| *g += p);
         }
-        let rate = if round < 100 { 0.12 } else { 0.03 };
+        let rate = if round < 80 { 0.12 } else { 0.03 };
         for i in 0..N {
             let slope = g[i] / total - 0.003 * x[i];
             m[i] = 0.9 * m[i] + 0.1 * slope;
@@ -133,7 +135,7 @@ fn unpacked(x: &[f64]) -> Weights {
 }
 
 fn gradient(lesson: &Lesson, weights: &Weights) -> [f64; N_EVIDENCE + N_STEP] {
-    let judged = judge(&lesson.options, weights);
+    let judged = lesson.chain.judge(weights);
     let mut g = [0.0; N_EVIDENCE + N_STEP];
     for (i, option) in lesson.options.iter().enumerate() {
         let y = f64::from(u8::from(lesson.chosen.contains(&i)));

@@ -1,6 +1,7 @@
 //! Sectors of the fan as single profiles: the mean along the rings, steady against dirt.
 
 use super::fan::Fan;
+use super::signal::smoothed;
 
 /// The mean of the rays within `half` of `around`, radians, weighted to the middle; values far from their
 /// neighbours along the ring count little. Empty where no ray is inside the picture.
@@ -61,4 +62,34 @@ pub fn stretch(fan: &Fan, around: f64, half_angle: f64, half: usize) -> Vec<f64>
         return vec![1.0; fan.samples];
     }
     sum.iter().map(|s| (s / rays).max(1e-3)).collect()
+}
+
+/// Share of the rays' contrast that runs along the rings, near each sample, 0 to 1: variance of the mean over the
+/// rays within `half_angle` against the mean variance, over `half` samples on both sides, chance agreement taken off.
+pub fn agreement(fan: &Fan, half_angle: f64, half: usize) -> Vec<f64> {
+    let rays: Vec<Vec<f64>> = fan
+        .rays_near(0.0, half_angle)
+        .step_by(2)
+        .map(|k| {
+            let values: Vec<f64> = fan.ray(k).iter().map(|v| f64::from(*v)).collect();
+            let trend = smoothed(&values, half as f64 / 2.0);
+            values.iter().zip(trend).map(|(v, t)| v - t).collect()
+        })
+        .collect();
+    let count = rays.len() as f64;
+    if rays.len() < 3 {
+        return vec![0.0; fan.samples];
+    }
+    let (mut joint, mut own) = (vec![0.0; fan.samples], vec![0.0; fan.samples]);
+    for i in 0..fan.samples {
+        let mean = rays.iter().map(|r| r[i]).sum::<f64>() / count;
+        joint[i] = mean * mean;
+        own[i] = rays.iter().map(|r| r[i] * r[i]).sum::<f64>() / count;
+    }
+    let (joint, own) = (smoothed(&joint, half as f64), smoothed(&own, half as f64));
+    joint
+        .iter()
+        .zip(&own)
+        .map(|(j, o)| ((j / (o + 1e-9) - 1.0 / count) / (1.0 - 1.0 / count)).clamp(0.0, 1.0))
+        .collect()
 }

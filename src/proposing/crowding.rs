@@ -61,7 +61,9 @@ struct Sector {
 }
 
 /// Reads a scale's fan.
-pub fn read_scale(fan: &Fan) -> ScaleSignal {
+///
+/// `log_over_ground` is the logarithm of the structure's median brightness over that of the background.
+pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
     let hop = 4;
     let end = (fan.edge as usize + 8).min(fan.samples);
     let shortest = (2.1 * 2.0_f64).max(11.0 / fan.step_um);
@@ -80,12 +82,24 @@ pub fn read_scale(fan: &Fan) -> ScaleSignal {
         .map(|(place, lp)| joint.centroid(place, *lp, 0.5).1 / total)
         .collect();
     let period_at = |sample: f64| between(&log_period, hop, sample).exp();
-    let even = evened(&profile, longest);
-    let circuli = located(&even, &period_at, 0.02 * fan.edge, fan.edge + 1.0);
+    let even = evened(&profile, 2.0 * median(&log_period).exp());
+    let bright = circuli_are_bright(&even, log_over_ground);
+    let lines: Vec<f64> = even.iter().map(|v| if bright { *v } else { -v }).collect();
+    let circuli = located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0);
     let mut signal =
         ScaleSignal { profile, log_period, clarity, hop, circuli, candidates: Vec::new() };
     signal.candidates = candidates(fan, &signal, &sectors, &even);
     signal
+}
+
+/// Whether circuli are bright lines or dark ones: lines are what differs from the bare background, and they are
+/// narrower than the spaces between them.
+fn circuli_are_bright(even: &[f64], log_over_ground: f64) -> bool {
+    let n = even.len().max(1) as f64;
+    let square = even.iter().map(|v| v * v).sum::<f64>() / n;
+    let skew = even.iter().map(|v| v.powi(3)).sum::<f64>() / n / square.max(1e-9).powf(1.5);
+    // In dark field lines shine; in bright field and prints they are dark unless the profile says otherwise.
+    0.8 * (log_over_ground / 0.5).clamp(-1.0, 1.0) + skew > 0.35
 }
 
 fn cut(mut values: Vec<f64>, end: usize) -> Vec<f64> {
@@ -121,6 +135,7 @@ fn weighted(values: impl Iterator<Item = (f64, f64)>) -> Option<f64> {
 }
 
 const NEAR: [f64; 4] = [1.0, 0.85, 0.6, 0.35];
+const SHORT: [f64; 2] = [1.0, 0.4];
 const WIDE: [f64; 7] = [1.0, 1.0, 1.0, 0.9, 0.8, 0.6, 0.4];
 
 /// Mean logarithm of the spacing after gap `g` (itself included) minus before it.
@@ -142,14 +157,19 @@ fn candidates(fan: &Fan, signal: &ScaleSignal, sectors: &[Sector], even: &[f64])
     }
     let log_gaps: Vec<f64> = circuli.windows(2).map(|p| (p[1] - p[0]).max(1e-6).ln()).collect();
     let score: Vec<f64> =
-        (0..log_gaps.len()).map(|g| if g < 2 { -1.0 } else { jump(&log_gaps, g, &NEAR).unwrap_or(0.0) }).collect();
+        (0..log_gaps.len()).map(|g| jump(&log_gaps, g, &NEAR).unwrap_or(0.0)).collect();
+    let short: Vec<f64> =
+        (0..log_gaps.len()).map(|g| jump(&log_gaps, g, &SHORT).unwrap_or(0.0)).collect();
     let context = Context::new(fan, signal, sectors, even, &log_gaps, &score);
-    (2..log_gaps.len().saturating_sub(1))
-        .filter(|g| {
-            let here = score[*g];
-            here > 0.03 && here >= score[g - 1] && score.get(g + 1).is_none_or(|next| here > *next)
-        })
-        .map(|g| context.candidate(g))
+    let top = |values: &[f64], g: usize, least: f64| {
+        let here = values[g];
+        here > least
+            && g.checked_sub(1).is_none_or(|b| here >= values[b])
+            && values.get(g + 1).is_none_or(|next| here > *next)
+    };
+    (1..log_gaps.len())
+        .filter(|g| top(&score, *g, 0.02) || top(&short, *g, 0.04))
+        .map(|g| context.candidate(g, short[g]))
         .collect()
 }
 
@@ -188,8 +208,8 @@ impl<'a> Context<'a> {
         let strength = smoothed(&squares, typical);
         let mut context =
             Self { fan, signal, sectors, log_gaps, score, shade, shade_unit, strength, dark: 1.0 };
-        let pull: f64 = (2..score.len())
-            .map(|g| context.shade_step(g) * score[g].max(0.0).powi(2))
+        let pull: f64 = (1..score.len())
+            .map(|g| context.shade_step(g, 2.7) * score[g].max(0.0).powi(2))
             .sum();
         context.dark = if pull < 0.0 { -1.0 } else { 1.0 };
         context
@@ -199,11 +219,11 @@ impl<'a> Context<'a> {
         (self.signal.circuli[g] + self.signal.circuli[g + 1]) / 2.0
     }
 
-    /// Brightness after gap `g` minus before it, in units of its spread.
-    fn shade_step(&self, g: usize) -> f64 {
+    /// Brightness after gap `g` minus before it, over `reach` gaps each, in units of its spread.
+    fn shade_step(&self, g: usize, reach: f64) -> f64 {
         let (m, p) = (self.middle(g), self.log_gaps[g].exp());
-        let before = mean_over(&self.shade, m - 2.7 * p, m - 0.2 * p);
-        let after = mean_over(&self.shade, m + 0.2 * p, m + 2.7 * p);
+        let before = mean_over(&self.shade, m - reach * p, m - 0.2 * p);
+        let after = mean_over(&self.shade, m + 0.2 * p, m + reach * p);
         match (before, after) {
             (Some(b), Some(a)) => ((a - b) / self.shade_unit).clamp(-5.0, 5.0),
             _ => 0.0,
@@ -229,7 +249,7 @@ impl<'a> Context<'a> {
         Some((after - before).clamp(-1.0, 1.0))
     }
 
-    fn candidate(&self, g: usize) -> Candidate {
+    fn candidate(&self, g: usize, short: f64) -> Candidate {
         let place = self.middle(g);
         let log = self.log_gaps[g];
         let period = log.exp();
@@ -242,7 +262,7 @@ impl<'a> Context<'a> {
         let after = weighted((0..3).filter_map(|k| Some((*self.log_gaps.get(g + k)?, 1.0))));
         let (low, high) = (before.unwrap_or(usual) - usual, after.unwrap_or(usual) - usual);
         let single = log - self.log_gaps.get(g.wrapping_sub(1)).copied().unwrap_or(log);
-        let shade = self.dark * self.shade_step(g);
+        let shade = self.dark * self.shade_step(g, 2.7);
         let jumps: Vec<(f64, f64)> = self
             .sectors
             .iter()
@@ -262,7 +282,6 @@ impl<'a> Context<'a> {
             .map(|k| self.score[k])
             .fold(0.0, f64::max);
         let clear = between(&self.signal.clarity, self.signal.hop, place);
-        let px = period * self.fan.step_um;
         let mut evidence = [0.0; N_EVIDENCE];
         evidence[0] = 1.0;
         evidence[1] = near * 4.0;
@@ -276,18 +295,17 @@ impl<'a> Context<'a> {
         evidence[9] = (t * 0.2).clamp(-2.0, 4.0);
         evidence[10] = -dip;
         evidence[11] = (near - rival) * 4.0;
-        evidence[12] = (near * 4.0).min(1.0) + (wide * 4.0).min(1.0);
-        evidence[13] = shade.min(1.5);
+        evidence[12] = short * 4.0;
+        evidence[13] = self.dark * self.shade_step(g, 1.3);
         evidence[14] = near * 4.0 * clear;
-        evidence[15] = ((px / 32.0).ln() * near * 4.0).clamp(-2.0, 2.0);
-        let inner = self.inner_edge(g, low);
-        Candidate { place, inner, evidence, seen: (near / 0.35).clamp(0.0, 1.0), continuity }
+        evidence[15] = place / self.fan.edge * short * 4.0;
+        let inner = self.inner_edge(g);
+        Candidate { place, inner, evidence, seen: (near.max(0.7 * short) / 0.35).clamp(0.0, 1.0), continuity }
     }
 
     /// Where the crowding that ends at gap `g` begins: the first of the narrow gaps before it.
-    fn inner_edge(&self, g: usize, low: f64) -> f64 {
-        let level = self.log_gaps[g] - 0.5 * (self.log_gaps[g] - self.log_gaps[g.saturating_sub(1)]).max(0.15)
-            + 0.0 * low;
+    fn inner_edge(&self, g: usize) -> f64 {
+        let level = self.log_gaps[g] - 0.5 * (self.log_gaps[g] - self.log_gaps[g.saturating_sub(1)]).max(0.15);
         let mut first = g;
         while first > 0 && g - first < 5 && self.log_gaps[first - 1] < level {
             first -= 1;

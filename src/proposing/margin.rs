@@ -46,6 +46,13 @@ impl Margin {
             margin.refine(plane, frame, 2.5 * outline.block_px + 6.0);
         }
         if let Some(limit) = axis_steps
+            && margin.at(0.0) < 0.55 * limit
+        {
+            // An axis is drawn to the margin or a little beyond it: an outline that ends half-way missed a part.
+            margin.scale(0.8 * limit / margin.at(0.0));
+            margin.refine(plane, frame, 0.2 * limit);
+        }
+        if let Some(limit) = axis_steps
             && (margin.at(0.0) > limit || !margin.is_seen)
         {
             margin.scale(limit / margin.at(0.0));

@@ -48,12 +48,16 @@ pub struct AxisReading {
     pub options: Vec<Option1d>,
     frame: Frame,
     margin_seen: bool,
-    signal: Signal,
+    /// What the candidates were read from.
+    pub signal: Signal,
 }
 
+/// The signal along an axis, by structure.
 #[derive(Debug, Clone)]
-enum Signal {
+pub enum Signal {
+    /// Circuli and their spacing.
     Scale(ScaleSignal),
+    /// Zones.
     Otolith(ZoneSignal),
 }
 
@@ -89,6 +93,11 @@ impl Prepared {
         })
     }
 
+    /// How clearly the structure stands out from its background, 0 to 1; `None` where none was found.
+    pub fn outline_clarity(&self) -> Option<f64> {
+        self.outline.as_ref().map(|outline| outline.clarity)
+    }
+
     /// Focus and axis for this impression: the focus as given, else suggested.
     pub fn suggested_axis(&self, focus: Option<Point>) -> Option<Axis> {
         let outline = self.outline.as_ref()?;
@@ -103,26 +112,29 @@ impl Prepared {
 
     /// The light: as stated, else by what is brighter, structure or background.
     fn light(&self) -> Light {
-        if let Some(light) = self.light {
-            return light;
-        }
-        let Some(outline) = &self.outline else { return Light::Reflected };
-        let (mut inside, mut outside, mut n_in, mut n_out) = (0.0, 0.0, 0.0, 0.0);
+        self.light.unwrap_or(if self.log_over_ground() < 0.0 {
+            Light::Transmitted
+        } else {
+            Light::Reflected
+        })
+    }
+
+    /// Logarithm of the median brightness of the structure over that of its background; 0 where there is no telling.
+    fn log_over_ground(&self) -> f64 {
+        let Some(outline) = &self.outline else { return 0.0 };
+        let (mut inside, mut outside) = (Vec::new(), Vec::new());
         for row in 0..outline.rows {
             for column in 0..outline.columns {
                 let at = outline.centre_of(column, row);
                 let value = f64::from(self.plane.at(at.x as f32, at.y as f32));
-                if outline.contains(at) {
-                    inside += value;
-                    n_in += 1.0;
-                } else {
-                    outside += value;
-                    n_out += 1.0;
-                }
+                if outline.contains(at) { inside.push(value) } else { outside.push(value) }
             }
         }
-        let brighter_outside = n_out > 0.0 && n_in > 0.0 && outside / n_out > inside / n_in;
-        if brighter_outside { Light::Transmitted } else { Light::Reflected }
+        if inside.is_empty() || outside.is_empty() {
+            return 0.0;
+        }
+        let level = |values: &[f64]| super::signal::median(values) + 0.01;
+        (level(&inside) / level(&outside)).ln()
     }
 
     /// Reads everything off an axis. `whole_axis_given` says that the margin cannot lie beyond the axis.
@@ -136,7 +148,7 @@ impl Prepared {
             Margin::find(&self.plane, &frame, self.outline.as_ref(), plan.half_span + 0.05, limit);
         let fan = Fan::take(&self.plane, &frame, plan, &|angle| margin.at(angle));
         let signal = match self.structure {
-            Structure::Scale => Signal::Scale(read_scale(&fan)),
+            Structure::Scale => Signal::Scale(read_scale(&fan, self.log_over_ground())),
             _ => {
                 let polarity = if self.light() == Light::Transmitted { 1.0 } else { -1.0 };
                 Signal::Otolith(read_otolith(&fan, polarity))
@@ -146,8 +158,10 @@ impl Prepared {
             Signal::Scale(s) => s.candidates.clone(),
             Signal::Otolith(s) => s.candidates.clone(),
         };
-        let candidates: Vec<Candidate> =
+        let mut candidates: Vec<Candidate> =
             candidates.into_iter().filter(|c| c.place < 0.995 * fan.edge).collect();
+        candidates.sort_by(|a, b| a.place.total_cmp(&b.place));
+        candidates.dedup_by(|late, early| late.place - early.place < 1.0);
         let options = candidates
             .iter()
             .map(|c| Option1d { place: c.place / fan.edge, evidence: c.evidence })
