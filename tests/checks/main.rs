@@ -9,6 +9,7 @@ mod back_calculation;
 mod back_calculation_edges;
 mod condition;
 mod growth_curves;
+mod growth_from_a_file;
 mod growth_nist;
 mod length_tables;
 mod length_uncertainty;

@@ -121,8 +121,8 @@ impl<'a, P: SumOfSquares> Search<'a, P> {
             rss: f64::INFINITY,
         };
         let mut now = empty();
-        for i in 0..n {
-            now.at[i] = start[i].clamp(limits.lower[i], limits.upper[i]);
+        for (i, value) in start.iter().enumerate().take(n) {
+            now.at[i] = value.clamp(limits.lower[i], limits.upper[i]);
         }
         now.rss = problem.normal_equations(&now.at, &mut now.jtj, &mut now.jtr);
         Self {
