@@ -96,7 +96,6 @@ impl Search<'_> {
         }
         let rise = (best.rss - fit.rss).max(0.0).sqrt() / self.sd - self.target;
         // Outside the domain the rise has no bound; the search for the root needs a number.
-        let rise = rise.min(1e3);
-        (!rise.is_nan()).then(|| (rise, objective.row_of(&best.at)))
+        (!best.rss.is_nan()).then(|| (rise.min(1e3), objective.row_of(&best.at)))
     }
 }
