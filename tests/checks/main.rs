@@ -14,6 +14,7 @@ mod condition;
 mod circuli;
 mod damaged_pictures;
 mod growth_curves;
+mod growth_from_a_file;
 mod growth_nist;
 mod kappa;
 mod length_tables;

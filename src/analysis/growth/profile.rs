@@ -95,6 +95,7 @@ impl Search<'_> {
             }
         }
         let rise = (best.rss - fit.rss).max(0.0).sqrt() / self.sd - self.target;
-        (!rise.is_nan()).then(|| (rise, objective.row_of(&best.at)))
+        // Outside the domain the rise has no bound; the search for the root needs a number.
+        (!best.rss.is_nan()).then(|| (rise.min(1e3), objective.row_of(&best.at)))
     }
 }
