@@ -81,7 +81,7 @@ pub fn rough_angle(y: f32, x: f32) -> f32 {
         angle = 1.570_796_4 - angle;
     }
     if x < 0.0 {
-        angle = 3.141_592_7 - angle;
+        angle = std::f32::consts::PI - angle;
     }
     if y < 0.0 { -angle } else { angle }
 }
