@@ -45,6 +45,20 @@ pub struct Fan {
 }
 
 impl Fan {
+    /// A fan of the same measures without its samples, to keep many readings at hand.
+    pub fn empty_like(other: &Self) -> Self {
+        Self {
+            angles: Vec::new(),
+            middle: 0,
+            step_um: other.step_um,
+            samples: 0,
+            edge: other.edge,
+            values: Vec::new(),
+            places: Vec::new(),
+            complete: Vec::new(),
+        }
+    }
+
     /// The samples of one ray.
     pub fn ray(&self, ray: usize) -> &[f32] {
         &self.values[ray * self.samples..(ray + 1) * self.samples]
@@ -64,12 +78,10 @@ impl Fan {
     /// Takes the fan. `margin` gives the margin on each ray, in steps of the frame, for an angle from the axis.
     pub fn take(plane: &Plane, frame: &Frame, plan: FanPlan, margin: &dyn Fn(f64) -> f64) -> Self {
         let edge_steps = margin(0.0).max(4.0);
-        let rays_each_side =
-            ((plan.half_span * edge_steps / 3.0) as usize).clamp(24, 140);
+        let rays_each_side = ((plan.half_span * edge_steps / 3.0) as usize).clamp(24, 140);
         let gap = plan.half_span / rays_each_side as f64;
-        let angles: Vec<f64> = (0..=2 * rays_each_side)
-            .map(|k| (k as f64 - rays_each_side as f64) * gap)
-            .collect();
+        let angles: Vec<f64> =
+            (0..=2 * rays_each_side).map(|k| (k as f64 - rays_each_side as f64) * gap).collect();
         let nodes = (edge_steps * 1.06) as usize + 8;
         let ratios: Vec<f64> = angles.iter().map(|a| margin(*a) / edge_steps).collect();
         let slopes = Slopes::measure(plane, frame, &angles, &ratios, nodes, plan);
@@ -120,7 +132,7 @@ impl Slopes {
     ) -> Self {
         use rayon::prelude::*;
         let gap = angles.get(1).copied().unwrap_or(1.0) - angles.first().copied().unwrap_or(0.0);
-        let tensors: Vec<(Vec<f32>, Vec<f32>)> = (0..angles.len())
+        let tensors: Vec<TensorRay> = (0..angles.len())
             .into_par_iter()
             .map(|k| {
                 let before = ratios[k.saturating_sub(1)];
@@ -129,7 +141,7 @@ impl Slopes {
                 tensor_ray(plane, frame, angles[k], ratios[k], lean, nodes, plan)
             })
             .collect();
-        let across = |pick: fn(&(Vec<f32>, Vec<f32>)) -> &Vec<f32>| -> Vec<Vec<f32>> {
+        let across = |pick: fn(&TensorRay) -> &Vec<f32>| -> Vec<Vec<f32>> {
             let lines: Vec<Vec<f32>> =
                 tensors.par_iter().map(|t| boxed(pick(t), plan.window)).collect();
             summed_over_rays(&lines, 3)
@@ -146,7 +158,9 @@ impl Slopes {
             .iter()
             .zip(&rt)
             .flat_map(|(rr, rt)| {
-                rr.iter().zip(rt).map(|(rr, rt)| (-rt / (rr + 0.3 * typical + 1e-9)).clamp(-0.7, 0.7))
+                rr.iter()
+                    .zip(rt)
+                    .map(|(rr, rt)| (-rt / (rr + 0.3 * typical + 1e-9)).clamp(-0.7, 0.7))
             })
             .collect();
         Self { nodes, ratios: ratios.to_vec(), rest }
@@ -162,6 +176,9 @@ impl Slopes {
     }
 }
 
+/// Sums of a ray: squared radial differences, and their products with the differences along the ring.
+type TensorRay = (Vec<f32>, Vec<f32>);
+
 /// Squared radial difference and its product with the difference along the scaled ring, at each node.
 fn tensor_ray(
     plane: &Plane,
@@ -171,7 +188,7 @@ fn tensor_ray(
     lean: f64,
     nodes: usize,
     plan: FanPlan,
-) -> (Vec<f32>, Vec<f32>) {
+) -> TensorRay {
     let turn = (angle.cos(), angle.sin());
     let norm = (1.0 + lean * lean).sqrt();
     (0..nodes)

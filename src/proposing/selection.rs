@@ -39,6 +39,13 @@ pub struct Judged {
     pub log_total: f64,
 }
 
+impl Judged {
+    /// A judgement on no candidate at all.
+    pub fn nothing() -> Self {
+        Self { probability: Vec::new(), expected_steps: [0.0; N_STEP], log_total: 0.0 }
+    }
+}
+
 /// The least distance between two annuli, as a share of the distance to the margin.
 const LEAST_GAP: f64 = 0.006;
 
@@ -173,12 +180,12 @@ impl Chain {
         let place = |previous: usize| if previous == 0 { 0.0 } else { options[previous - 1].place };
         let mut steps = Vec::new();
         for b in 0..options.len() {
-            for from in first[b]..first[b + 1] {
+            for (from, pair) in pairs.iter().enumerate().take(first[b + 1]).skip(first[b]) {
                 for c in b + 1..options.len() {
                     // Pairs of c begin with the focus, then the candidates before it in order.
                     let to = first[c] + b + 1;
                     if to < first[c + 1] {
-                        let places = [place(pairs[from].0), options[b].place, options[c].place];
+                        let places = [place(pair.0), options[b].place, options[c].place];
                         steps.push(Step { from, to, places });
                     }
                 }
@@ -209,13 +216,13 @@ impl Chain {
             })
             .collect();
         let inner: Vec<f64> = self.steps.iter().map(|s| worth(&numbers_of(s))).collect();
-        let mut forward: Vec<f64> = self
-            .pairs
-            .iter()
-            .map(|(a, b)| {
-                if *a == 0 { own[*b] * worth(&first_step(self.options[*b].place)) } else { 0.0 }
-            })
-            .collect();
+        let mut forward: Vec<f64> =
+            self.pairs
+                .iter()
+                .map(|(a, b)| {
+                    if *a == 0 { own[*b] * worth(&first_step(self.options[*b].place)) } else { 0.0 }
+                })
+                .collect();
         for (step, w) in self.steps.iter().zip(&inner) {
             forward[step.to] += forward[step.from] * w * own[self.pairs[step.to].1];
         }
@@ -245,7 +252,8 @@ impl Chain {
             add(&ends[p].0, forward[p] * ends[p].1 / total);
         }
         for (step, w) in self.steps.iter().zip(&inner) {
-            let share = forward[step.from] * w * own[self.pairs[step.to].1] * backward[step.to] / total;
+            let share =
+                forward[step.from] * w * own[self.pairs[step.to].1] * backward[step.to] / total;
             if share > 1e-9 {
                 add(&numbers_of(step), share);
             }
@@ -289,10 +297,7 @@ mod tests {
         for mask in 0u32..32 {
             let chosen: Vec<usize> = (0..5).filter(|i| mask >> i & 1 == 1).collect();
             let numbers = steps_of(&options, &chosen);
-            let own: f64 = chosen
-                .iter()
-                .map(|i| 0.3 + 1.1 * options[*i].evidence[1])
-                .sum();
+            let own: f64 = chosen.iter().map(|i| 0.3 + 1.1 * options[*i].evidence[1]).sum();
             let weight = (own + weighed(&numbers, &weights)).exp();
             total += weight;
             chosen.iter().for_each(|i| per[*i] += weight);

@@ -7,6 +7,7 @@ mod circuli;
 mod damaged_pictures;
 mod outside_pictures;
 mod profile;
+mod proposals;
 mod published;
 mod rooms;
 mod smoothing;

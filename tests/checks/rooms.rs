@@ -18,7 +18,11 @@ fn root() -> PathBuf {
 
 /// Names between backquotes.
 fn quoted(cell: &str) -> BTreeSet<String> {
-    cell.split('`').skip(1).step_by(2).map(|name| name.trim_end_matches('/').replace('-', "_")).collect()
+    cell.split('`')
+        .skip(1)
+        .step_by(2)
+        .map(|name| name.trim_end_matches('/').replace('-', "_"))
+        .collect()
 }
 
 /// Rows `| `room/` | holds | rooms | packages |` of DEVELOPERS.md, in order.
@@ -62,7 +66,10 @@ fn dependencies() -> BTreeSet<String> {
 /// Code without comments, and without the tests at the foot of a file (tests may use any room).
 fn code_of(text: &str) -> String {
     let body = text.split("#[cfg(test)]\nmod tests").next().unwrap_or_default();
-    body.lines().map(|line| line.split("//").next().unwrap_or_default()).collect::<Vec<_>>().join("\n")
+    body.lines()
+        .map(|line| line.split("//").next().unwrap_or_default())
+        .collect::<Vec<_>>()
+        .join("\n")
 }
 
 /// Names that stand before `::` at the start of a path.
@@ -90,10 +97,18 @@ fn rooms_used(code: &str) -> BTreeSet<String> {
 }
 
 /// All breaches in one file, as sentences.
-fn breaches(room: &str, row: &Room, file: &str, code: &str, packages: &BTreeSet<String>) -> Vec<String> {
+fn breaches(
+    room: &str,
+    row: &Room,
+    file: &str,
+    code: &str,
+    packages: &BTreeSet<String>,
+) -> Vec<String> {
     let mut found = Vec::new();
     if code.contains("use crate::{") {
-        found.push(format!("{file}: one `use crate::room::…` for each room, never `use crate::{{…}}`"));
+        found.push(format!(
+            "{file}: one `use crate::room::…` for each room, never `use crate::{{…}}`"
+        ));
     }
     if code.contains("super::super") {
         found.push(format!("{file}: no `super::super`"));
@@ -120,7 +135,10 @@ fn every_room_uses_only_what_its_row_allows() {
     for (index, (name, room)) in table.iter().enumerate() {
         for import in &room.imports {
             let place = names.iter().position(|other| *other == import);
-            assert!(place.is_some_and(|place| place < index), "row {name}: {import} does not stand above it");
+            assert!(
+                place.is_some_and(|place| place < index),
+                "row {name}: {import} does not stand above it"
+            );
         }
     }
     let packages = dependencies();
@@ -131,15 +149,23 @@ fn every_room_uses_only_what_its_row_allows() {
     for path in files {
         let inside = path.strip_prefix(root().join("src")).unwrap().to_owned();
         let file = inside.display().to_string();
-        let Some(room) = inside.components().next().map(|part| part.as_os_str().to_string_lossy().into_owned())
+        let Some(room) =
+            inside.components().next().map(|part| part.as_os_str().to_string_lossy().into_owned())
         else {
             continue;
         };
         if room == "lib.rs" || room == "main.rs" {
             continue;
         }
-        let row = rooms.get(&room).unwrap_or_else(|| panic!("src/{room} is not in the table of rooms"));
-        found.extend(breaches(&room, row, &file, &code_of(&fs::read_to_string(&path).unwrap()), &packages));
+        let row =
+            rooms.get(&room).unwrap_or_else(|| panic!("src/{room} is not in the table of rooms"));
+        found.extend(breaches(
+            &room,
+            row,
+            &file,
+            &code_of(&fs::read_to_string(&path).unwrap()),
+            &packages,
+        ));
     }
     assert!(found.is_empty(), "{}", found.join("\n"));
 }
