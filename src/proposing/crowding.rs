@@ -86,7 +86,9 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
     let end = (fan.edge as usize + 8).min(fan.samples);
     let shortest = (2.1 * 2.0_f64).max(11.0 / fan.step_um);
     let longest = (75.0 / fan.step_um).clamp(shortest * 1.5, 0.2 * fan.edge.max(50.0));
-    let profile = cut(averaged(fan, 0.0, AXIS_HALF), end);
+    // About as long as the circuli are straight and aligned.
+    let arc_um = 5.0 * USUAL_UM;
+    let profile = cut(averaged(fan, 0.0, AXIS_HALF, arc_um), end);
     let mut sectors = witnesses(fan, end, shortest, longest, hop);
     let mut joint = Spectrum::measure(&profile, shortest, longest, hop);
     for sector in sectors.iter().filter(|s| s.weight > 0.3) {
@@ -138,7 +140,7 @@ fn witnesses(fan: &Fan, end: usize, shortest: f64, longest: f64, hop: usize) -> 
         .into_par_iter()
         .filter_map(|s| {
             let around = f64::from(s) * 2.0 * SECTOR_HALF;
-            let profile = cut(averaged(fan, around, SECTOR_HALF), end);
+            let profile = cut(averaged(fan, around, SECTOR_HALF, 5.0 * USUAL_UM), end);
             if profile.is_empty() {
                 return None;
             }

@@ -119,7 +119,7 @@ impl Margin {
 
 /// Width of the step at the margin as a share of the radius: small where the picture is in focus.
 pub fn edge_width(fan: &super::fan::Fan) -> f64 {
-    let profile = super::bands::averaged(fan, 0.0, 0.1);
+    let profile = super::bands::averaged(fan, 0.0, 0.1, f64::INFINITY);
     let edge = fan.edge;
     let mean =
         |a: f64, b: f64| super::signal::mean_over(&profile, a * edge, b * edge).unwrap_or(0.0);

@@ -47,7 +47,7 @@ pub fn read_otolith(fan: &Fan, polarity: f64) -> ZoneSignal {
         values.truncate(end);
         values
     };
-    let profile = averaged(fan, 0.0, AXIS_HALF);
+    let profile = averaged(fan, 0.0, AXIS_HALF, f64::INFINITY);
     let toward: Vec<f64> = cut(profile.clone()).iter().map(|v| polarity * v).collect();
     if toward.len() < 8 {
         return ZoneSignal {
@@ -73,7 +73,7 @@ pub fn read_otolith(fan: &Fan, polarity: f64) -> ZoneSignal {
         .filter_map(|s| {
             let around = f64::from(s) * 2.0 * SECTOR_HALF;
             let values: Vec<f64> =
-                cut(averaged(fan, around, SECTOR_HALF)).iter().map(|v| polarity * v).collect();
+                cut(averaged(fan, around, SECTOR_HALF, f64::INFINITY)).iter().map(|v| polarity * v).collect();
             (values.len() == end)
                 .then(|| ((-0.5 * (around / 0.5f64).powi(2)).exp(), smoothed(&values, 1.2)))
         })
@@ -99,7 +99,7 @@ pub fn read_otolith(fan: &Fan, polarity: f64) -> ZoneSignal {
 
 /// Noise of the mean profile from the difference between its two sides, slow changes left out.
 fn noise_of(fan: &Fan, end: usize) -> f64 {
-    let side = |around: f64| averaged(fan, around, AXIS_HALF / 2.0);
+    let side = |around: f64| averaged(fan, around, AXIS_HALF / 2.0, f64::INFINITY);
     let (a, b) = (side(-AXIS_HALF / 2.0), side(AXIS_HALF / 2.0));
     if a.len() < end || b.len() < end {
         return 1e-3;
