@@ -4,6 +4,7 @@ use rayon::prelude::*;
 use winterline::domain::progress::Progress;
 use winterline::domain::reading::Structure;
 use winterline::proposing::Prepared;
+use winterline::proposing::prepared::AxisReading;
 use winterline::proposing::selection::{Chain, N_EVIDENCE, N_STEP, Option1d, Weights, steps_of};
 use winterline::simulate::truth::Style;
 
@@ -21,6 +22,8 @@ struct Lesson {
     places: Vec<f64>,
     truth: Vec<f64>,
     edge: f64,
+    reading: AxisReading,
+    edge_annulus: bool,
 }
 
 pub fn run(plan: &Plan) {
@@ -43,13 +46,15 @@ pub fn run(plan: &Plan) {
             Some(Lesson {
                 style: picture.truth.style,
                 chain: Chain::new(&reading.options),
-                options: reading.options,
+                options: reading.options.clone(),
                 chosen,
                 missed,
                 steps,
                 places,
                 truth,
                 edge: picture.truth.edge_um,
+                edge_annulus: picture.truth.edge_annulus,
+                reading: reading.without_samples(),
             })
         })
         .into_iter()
@@ -83,6 +88,7 @@ pub fn run(plan: &Plan) {
         let weights = fitted(&of);
         println!("  all: F1 {:.3}, exact {:.3}", f1(&of, &weights), exact(&of, &weights));
         println!("{}", printed(*structure, &weights));
+        println!("    margin: {:.3?},", margin_fitted(&of, &weights));
     }
 }
 
@@ -136,6 +142,27 @@ fn fitted(lessons: &[&Lesson]) -> Weights {
         }
     }
     unpacked(&x)
+}
+
+/// Logistic regression by gradient ascent on three numbers.
+fn margin_fitted(lessons: &[&Lesson], weights: &Weights) -> [f64; 3] {
+    let rows: Vec<([f64; 3], f64)> = lessons
+        .iter()
+        .map(|l| {
+            let numbers = l.reading.margin_numbers(&l.chain.judge(weights).probability);
+            (numbers, f64::from(u8::from(l.edge_annulus)))
+        })
+        .collect();
+    let mut w = [-2.0, 0.0, 0.0];
+    for _ in 0..3000 {
+        let mut g = [0.0; 3];
+        for (x, y) in &rows {
+            let p = 1.0 / (1.0 + (-x.iter().zip(w).map(|(x, w)| x * w).sum::<f64>()).exp());
+            g.iter_mut().zip(x).for_each(|(g, x)| *g += (y - p) * x / rows.len() as f64);
+        }
+        w.iter_mut().zip(g).for_each(|(w, g)| *w += 0.5 * (g - 0.001 * *w));
+    }
+    w
 }
 
 fn unpacked(x: &[f64]) -> Weights {

@@ -14,7 +14,6 @@ pub struct Plan {
     pub suggest: bool,
     pub list: bool,
     pub fit: bool,
-    pub hopeless: bool,
     pub export: Option<String>,
     pub difficulties: Vec<Difficulty>,
 }
@@ -40,6 +39,7 @@ impl Plan {
         };
         let difficulties = match value("--difficulty") {
             Some(word) => Difficulty::from_word(&word).into_iter().collect(),
+            None if has("--hopeless") => Difficulty::ALL.to_vec(),
             None => vec![Difficulty::Easy, Difficulty::Medium, Difficulty::Hard],
         };
         Self {
@@ -49,7 +49,6 @@ impl Plan {
             suggest: has("--suggest"),
             list: has("--list"),
             fit,
-            hopeless: has("--hopeless"),
             export: value("--export"),
             difficulties,
         }

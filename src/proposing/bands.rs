@@ -4,44 +4,52 @@ use super::fan::Fan;
 use super::signal::smoothed;
 
 /// The mean of the rays within `half` of `around`, radians, weighted to the middle; values far from their
-/// neighbours along the ring count little. Empty where no ray is inside the picture.
-pub fn averaged(fan: &Fan, around: f64, half: f64) -> Vec<f64> {
-    let rays: Vec<(usize, f64)> = fan
-        .rays_near(around, half)
-        .map(|k| (k, (-0.5 * ((fan.angles[k] - around) / (0.6 * half)).powi(2)).exp()))
-        .collect();
+/// neighbours along the ring count little. Far out, where the sector would grow wide, only rays within about
+/// `arc_um` of its middle count, since fine rings are never aligned perfectly. Empty where no ray is inside.
+pub fn averaged(fan: &Fan, around: f64, half: f64, arc_um: f64) -> Vec<f64> {
+    let rays: Vec<(usize, f64)> =
+        fan.rays_near(around, half).map(|k| (k, fan.angles[k] - around)).collect();
     if rays.is_empty() {
         return Vec::new();
     }
-    let total: f64 = rays.iter().map(|r| r.1).sum();
-    let n = fan.samples;
-    let mut mean = vec![0.0f64; n];
-    for (k, w) in &rays {
-        let w = w / total;
-        for (m, v) in mean.iter_mut().zip(fan.ray(*k)) {
-            *m += w * f64::from(*v);
+    let mut out = Vec::with_capacity(fan.samples);
+    let mut column: Vec<(f64, f64)> = Vec::with_capacity(rays.len());
+    for i in 0..fan.samples {
+        let radius_um = (i as f64 * fan.step_um).max(1.0);
+        let sigma = (0.6 * half).min(0.6 * arc_um / radius_um).max(1e-4);
+        column.clear();
+        let (mut sum, mut weights) = (0.0, 1e-12);
+        for (k, away) in &rays {
+            let z = away / sigma;
+            if z.abs() > 2.2 {
+                continue;
+            }
+            let w = (-0.5 * z * z).exp();
+            let v = f64::from(fan.values[k * fan.samples + i]);
+            column.push((v, w));
+            sum += w * v;
+            weights += w;
         }
+        out.push(steadied(&column, sum / weights));
     }
-    if rays.len() < 5 {
+    out
+}
+
+/// The mean of weighted values with those far from the plain mean counted less.
+fn steadied(column: &[(f64, f64)], mean: f64) -> f64 {
+    if column.len() < 5 {
         return mean;
     }
-    let mut away = vec![0.0f64; n];
-    for (k, w) in &rays {
-        let w = w / total;
-        for ((a, v), m) in away.iter_mut().zip(fan.ray(*k)).zip(&mean) {
-            *a += w * (f64::from(*v) - m).abs();
-        }
+    let weights: f64 = column.iter().map(|c| c.1).sum();
+    let away = column.iter().map(|(v, w)| w * (v - mean).abs()).sum::<f64>() / weights;
+    let (mut sum, mut total) = (0.0, 1e-12);
+    for (v, w) in column {
+        let z = (v - mean) / (2.0 * away + 1e-4);
+        let share = w / (1.0 + z * z);
+        sum += share * v;
+        total += share;
     }
-    let (mut sum, mut weights) = (vec![0.0f64; n], vec![1e-12f64; n]);
-    for (k, w) in &rays {
-        for (i, v) in fan.ray(*k).iter().enumerate() {
-            let z = (f64::from(*v) - mean[i]) / (2.0 * away[i] + 1e-4);
-            let share = w / (1.0 + z * z);
-            sum[i] += share * f64::from(*v);
-            weights[i] += share;
-        }
-    }
-    sum.iter().zip(&weights).map(|(s, w)| s / w).collect()
+    sum / total
 }
 
 /// How much the rings of a sector are stretched against the axis, at each sample: distance between rings on

@@ -44,6 +44,21 @@ pub struct ScaleSignal {
     pub candidates: Vec<Candidate>,
 }
 
+impl ScaleSignal {
+    /// How much narrower the last gaps before the margin are than those before them: above 0 where crowded.
+    pub fn margin_look(&self, edge: f64) -> f64 {
+        let inside: Vec<f64> = self.circuli.iter().copied().filter(|c| *c <= edge).collect();
+        let gaps: Vec<f64> = inside.windows(2).map(|p| (p[1] - p[0]).max(1e-6).ln()).collect();
+        let (Some(last), Some(before)) = (
+            gaps.len().checked_sub(3).and_then(|i| gaps.get(i..)),
+            gaps.len().checked_sub(10).and_then(|i| gaps.get(i..i + 7)),
+        ) else {
+            return 0.0;
+        };
+        (4.0 * (median(before) - last.iter().sum::<f64>() / 3.0)).clamp(-2.0, 2.0)
+    }
+}
+
 /// Half the width of the sector that stands for the axis, radians.
 const AXIS_HALF: f64 = 0.16;
 /// Half the width of a witness sector, radians.
@@ -54,10 +69,13 @@ const SECTORS: i32 = 5;
 const USUAL_UM: f64 = 32.0;
 
 struct Sector {
+    profile: Vec<f64>,
     spectrum: Spectrum,
     /// Logarithm of the stretch against the axis, per sample.
     log_stretch: Vec<f64>,
     weight: f64,
+    /// Logarithm of each gap between the axis's circuli as seen here; `None` where either is not seen.
+    log_gaps: Vec<Option<f64>>,
 }
 
 /// Reads a scale's fan.
@@ -68,8 +86,10 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
     let end = (fan.edge as usize + 8).min(fan.samples);
     let shortest = (2.1 * 2.0_f64).max(11.0 / fan.step_um);
     let longest = (75.0 / fan.step_um).clamp(shortest * 1.5, 0.2 * fan.edge.max(50.0));
-    let profile = cut(averaged(fan, 0.0, AXIS_HALF), end);
-    let sectors = witnesses(fan, end, shortest, longest, hop);
+    // About as long as the circuli are straight and aligned.
+    let arc_um = 5.0 * USUAL_UM;
+    let profile = cut(averaged(fan, 0.0, AXIS_HALF, arc_um), end);
+    let mut sectors = witnesses(fan, end, shortest, longest, hop);
     let mut joint = Spectrum::measure(&profile, shortest, longest, hop);
     for sector in sectors.iter().filter(|s| s.weight > 0.3) {
         joint.add(&sector.spectrum, sector.weight * 0.5);
@@ -87,6 +107,13 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
     let bright = circuli_are_bright(&even, log_over_ground);
     let lines: Vec<f64> = even.iter().map(|v| if bright { *v } else { -v }).collect();
     let circuli = located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0);
+    let sign = if bright { 1.0 } else { -1.0 };
+    let usual = 2.0 * median(&log_period).exp();
+    sectors.par_iter_mut().for_each(|sector| {
+        let lines: Vec<f64> = evened(&sector.profile, usual).iter().map(|v| sign * v).collect();
+        let own = located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0);
+        sector.log_gaps = witnessed_gaps(&circuli, &own, &period_at, &sector.log_stretch);
+    });
     let mut signal =
         ScaleSignal { profile, log_period, clarity, hop, circuli, candidates: Vec::new() };
     signal.candidates = candidates(fan, &signal, &sectors, &even);
@@ -113,14 +140,55 @@ fn witnesses(fan: &Fan, end: usize, shortest: f64, longest: f64, hop: usize) -> 
         .into_par_iter()
         .filter_map(|s| {
             let around = f64::from(s) * 2.0 * SECTOR_HALF;
-            let profile = cut(averaged(fan, around, SECTOR_HALF), end);
+            let profile = cut(averaged(fan, around, SECTOR_HALF, 5.0 * USUAL_UM), end);
             if profile.is_empty() {
                 return None;
             }
             let spectrum = Spectrum::measure(&profile, shortest, longest, hop);
             let log_stretch = stretch(fan, around, SECTOR_HALF, 6).iter().map(|s| s.ln()).collect();
             let weight = (-0.5 * (around / 0.5).powi(2)).exp();
-            Some(Sector { spectrum, log_stretch, weight })
+            Some(Sector { profile, spectrum, log_stretch, weight, log_gaps: Vec::new() })
+        })
+        .collect()
+}
+
+/// The gaps between the axis's circuli as a sector shows them: its own circuli, each the nearest to one of those.
+fn witnessed_gaps(
+    circuli: &[f64],
+    own: &[f64],
+    period_at: &dyn Fn(f64) -> f64,
+    log_stretch: &[f64],
+) -> Vec<Option<f64>> {
+    let nearest: Vec<Option<f64>> = circuli
+        .iter()
+        .map(|c| {
+            let next = own.partition_point(|o| o < c);
+            [next.checked_sub(1), Some(next)]
+                .into_iter()
+                .flatten()
+                .filter_map(|i| own.get(i).copied())
+                .min_by(|a, b| (a - c).abs().total_cmp(&(b - c).abs()))
+                .filter(|o| (o - c).abs() < 0.42 * period_at(*c))
+        })
+        .collect();
+    nearest
+        .windows(2)
+        .map(|pair| match (pair[0], pair[1]) {
+            (Some(a), Some(b)) if b > a => Some((b - a).ln() + at(log_stretch, (a + b) / 2.0)),
+            _ => None,
+        })
+        .collect()
+}
+
+/// Mean logarithm of the gaps over the axis and its witnesses.
+fn joint_gaps(axis: &[f64], sectors: &[Sector]) -> Vec<f64> {
+    (0..axis.len())
+        .map(|g| {
+            let seen = sectors.iter().filter_map(|s| {
+                let gap = s.log_gaps.get(g).copied().flatten()?;
+                Some(((gap - axis[g]).clamp(-0.5, 0.5) + axis[g], s.weight))
+            });
+            weighted(seen.chain(std::iter::once((axis[g], 1.2)))).unwrap_or(axis[g])
         })
         .collect()
 }
@@ -152,12 +220,28 @@ fn jump(log_gaps: &[f64], g: usize, weights: &[f64]) -> Option<f64> {
     Some(after - before)
 }
 
+/// Jump of the gaps of one sector at gap `g`; `None` where too few are seen.
+fn sector_step(gaps: &[Option<f64>], g: usize) -> Option<f64> {
+    let side = |places: &[Option<usize>]| {
+        weighted(
+            places
+                .iter()
+                .zip(NEAR)
+                .filter_map(|(k, w)| Some((gaps.get((*k)?).copied().flatten()?, w))),
+        )
+    };
+    let after = side(&[Some(g), Some(g + 1), Some(g + 2)])?;
+    let before = side(&[g.checked_sub(1), g.checked_sub(2), g.checked_sub(3)])?;
+    Some((after - before).clamp(-1.0, 1.0))
+}
+
 fn candidates(fan: &Fan, signal: &ScaleSignal, sectors: &[Sector], even: &[f64]) -> Vec<Candidate> {
     let circuli = &signal.circuli;
     if circuli.len() < 6 {
         return Vec::new();
     }
-    let log_gaps: Vec<f64> = circuli.windows(2).map(|p| (p[1] - p[0]).max(1e-6).ln()).collect();
+    let on_axis: Vec<f64> = circuli.windows(2).map(|p| (p[1] - p[0]).max(1e-6).ln()).collect();
+    let log_gaps = joint_gaps(&on_axis, sectors);
     let score: Vec<f64> =
         (0..log_gaps.len()).map(|g| jump(&log_gaps, g, &NEAR).unwrap_or(0.0)).collect();
     let short: Vec<f64> =
@@ -266,10 +350,15 @@ impl<'a> Context<'a> {
         let (low, high) = (before.unwrap_or(usual) - usual, after.unwrap_or(usual) - usual);
         let single = log - self.log_gaps.get(g.wrapping_sub(1)).copied().unwrap_or(log);
         let shade = self.dark * self.shade_step(g, 2.7);
+        let spectral = weighted(
+            self.sectors
+                .iter()
+                .filter_map(|s| Some((self.sector_jump(s, place, period)?, s.weight))),
+        );
         let jumps: Vec<(f64, f64)> = self
             .sectors
             .iter()
-            .filter_map(|s| Some((self.sector_jump(s, place, period)?, s.weight)))
+            .filter_map(|s| Some((sector_step(&s.log_gaps, g)?, s.weight)))
             .collect();
         let mean = weighted(jumps.iter().copied()).unwrap_or(0.0);
         let spread =
@@ -293,7 +382,7 @@ impl<'a> Context<'a> {
         evidence[0] = 1.0;
         evidence[1] = near * 4.0;
         evidence[2] = wide * 4.0;
-        evidence[3] = mean * 6.0;
+        evidence[3] = spectral.unwrap_or(0.0) * 6.0;
         evidence[4] = low * 5.0;
         evidence[5] = high * 5.0;
         evidence[6] = single * 3.0;

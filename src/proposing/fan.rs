@@ -45,6 +45,20 @@ pub struct Fan {
 }
 
 impl Fan {
+    /// A fan of the same measures without its samples, to keep many readings at hand.
+    pub fn empty_like(other: &Self) -> Self {
+        Self {
+            angles: Vec::new(),
+            middle: 0,
+            step_um: other.step_um,
+            samples: 0,
+            edge: other.edge,
+            values: Vec::new(),
+            places: Vec::new(),
+            complete: Vec::new(),
+        }
+    }
+
     /// The samples of one ray.
     pub fn ray(&self, ray: usize) -> &[f32] {
         &self.values[ray * self.samples..(ray + 1) * self.samples]
@@ -118,7 +132,7 @@ impl Slopes {
     ) -> Self {
         use rayon::prelude::*;
         let gap = angles.get(1).copied().unwrap_or(1.0) - angles.first().copied().unwrap_or(0.0);
-        let tensors: Vec<(Vec<f32>, Vec<f32>)> = (0..angles.len())
+        let tensors: Vec<TensorRay> = (0..angles.len())
             .into_par_iter()
             .map(|k| {
                 let before = ratios[k.saturating_sub(1)];
@@ -127,7 +141,7 @@ impl Slopes {
                 tensor_ray(plane, frame, angles[k], ratios[k], lean, nodes, plan)
             })
             .collect();
-        let across = |pick: fn(&(Vec<f32>, Vec<f32>)) -> &Vec<f32>| -> Vec<Vec<f32>> {
+        let across = |pick: fn(&TensorRay) -> &Vec<f32>| -> Vec<Vec<f32>> {
             let lines: Vec<Vec<f32>> =
                 tensors.par_iter().map(|t| boxed(pick(t), plan.window)).collect();
             summed_over_rays(&lines, 3)
@@ -162,6 +176,9 @@ impl Slopes {
     }
 }
 
+/// Sums of a ray: squared radial differences, and their products with the differences along the ring.
+type TensorRay = (Vec<f32>, Vec<f32>);
+
 /// Squared radial difference and its product with the difference along the scaled ring, at each node.
 fn tensor_ray(
     plane: &Plane,
@@ -171,7 +188,7 @@ fn tensor_ray(
     lean: f64,
     nodes: usize,
     plan: FanPlan,
-) -> (Vec<f32>, Vec<f32>) {
+) -> TensorRay {
     let turn = (angle.cos(), angle.sin());
     let norm = (1.0 + lean * lean).sqrt();
     (0..nodes)

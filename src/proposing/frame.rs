@@ -44,9 +44,9 @@ impl Frame {
         Self { focus, per_px, step_um, curve }
     }
 
-    /// Places in the curve.
-    pub fn len(&self) -> usize {
-        self.curve.len()
+    /// How far the curve reaches, steps.
+    pub fn reach(&self) -> f64 {
+        (self.curve.len() - 2) as f64
     }
 
     /// The place `steps` along the axis turned by the angle whose cosine and sine are given, image pixels.

@@ -117,12 +117,27 @@ impl Margin {
     }
 }
 
+/// Width of the step at the margin as a share of the radius: small where the picture is in focus.
+pub fn edge_width(fan: &super::fan::Fan) -> f64 {
+    let profile = super::bands::averaged(fan, 0.0, 0.1, f64::INFINITY);
+    let edge = fan.edge;
+    let mean =
+        |a: f64, b: f64| super::signal::mean_over(&profile, a * edge, b * edge).unwrap_or(0.0);
+    let step = (mean(0.93, 0.98) - mean(1.02, 1.05)).abs();
+    let smooth = super::signal::smoothed(&profile, 1.0);
+    let (from, to) =
+        ((0.93 * edge) as usize, ((1.05 * edge) as usize).min(smooth.len().saturating_sub(1)));
+    let steepest =
+        (from + 1..to).map(|i| (smooth[i + 1] - smooth[i - 1]).abs() / 2.0).fold(1e-9, f64::max);
+    step / steepest / edge
+}
+
 /// Distance of the last place inside the outline on a ray, steps; `None` where the ray leaves the picture first
 /// or starts outside.
 fn last_inside(plane: &Plane, frame: &Frame, outline: &Outline, angle: f64) -> Option<f64> {
     let turn = (angle.cos(), angle.sin());
     let stride = (outline.block_px / 2.0).max(1.0);
-    let limit = (frame.len() - 2) as f64;
+    let limit = frame.reach();
     let (mut steps, mut last, mut outside) = (0.0, None, 0.0);
     while steps < limit && outside < 6.0 * stride {
         let at = frame.place(turn, steps);

@@ -11,6 +11,7 @@ pub mod model;
 pub mod outline;
 pub mod plane;
 pub mod prepared;
+pub mod refusing;
 pub mod ring;
 pub mod selection;
 pub mod signal;

@@ -12,9 +12,10 @@ use super::crowding::{Candidate, FULL_PX, ScaleSignal, read_scale};
 use super::fan::{Fan, FanPlan};
 use super::frame::Frame;
 use super::margin::Margin;
-use super::model::{otolith_weights, scale_weights};
+use super::model::{OTOLITH_MARGIN, SCALE_MARGIN, otolith_weights, scale_weights};
 use super::outline::Outline;
 use super::plane::Plane;
+use super::refusing::{otolith_refusal, scale_refusal};
 use super::ring::traced;
 use super::selection::{Judged, Option1d, judge};
 use super::spectrum::between;
@@ -65,6 +66,36 @@ impl AxisReading {
     /// Distance from the focus of a place of the fan, micrometres.
     pub fn micrometres(&self, sample: f64) -> f64 {
         sample * self.fan.step_um
+    }
+
+    /// The same without the samples of the fan, to keep many readings at hand.
+    pub fn without_samples(self) -> Self {
+        Self { fan: Fan::empty_like(&self.fan), ..self }
+    }
+
+    /// What speaks for an annulus at the very margin: 1, the winter's look there, and how full the last season is.
+    /// `probability`: of each candidate.
+    pub fn margin_numbers(&self, probability: &[f64]) -> [f64; 3] {
+        let chosen: Vec<f64> = self
+            .candidates
+            .iter()
+            .zip(probability)
+            .filter(|(_, p)| **p >= THRESHOLD)
+            .map(|(c, _)| c.place)
+            .collect();
+        let last = chosen.last().copied().unwrap_or(0.0);
+        let before =
+            chosen.len().checked_sub(2).and_then(|i| chosen.get(i)).copied().unwrap_or(0.0);
+        let full = if last > before {
+            ((self.fan.edge - last) / (last - before)).clamp(0.0, 2.0) - 0.8
+        } else {
+            0.0
+        };
+        let look = match &self.signal {
+            Signal::Scale(signal) => signal.margin_look(self.fan.edge),
+            Signal::Otolith(signal) => signal.margin_look,
+        };
+        [1.0, look, full]
     }
 
     /// Distance from focus to margin, micrometres.
@@ -189,6 +220,14 @@ impl Prepared {
         progress.checkpoint()?;
         let reading = self.read(axis, whole_axis_given);
         progress.checkpoint()?;
+        let refusal = match &reading.signal {
+            Signal::Scale(signal) => scale_refusal(&reading.fan, signal),
+            Signal::Otolith(signal) => otolith_refusal(&reading.fan, signal),
+        };
+        if let Some(reason) = refusal {
+            let found = self.assembled(axis, &reading, &Judged::nothing());
+            return Ok(Proposals { refused: Some(reason), edge_annulus: None, ..found });
+        }
         let weights = match self.structure {
             Structure::Scale => scale_weights(),
             _ => otolith_weights(),
@@ -205,7 +244,7 @@ impl Prepared {
             annuli: Vec::new(),
             checks: Vec::new(),
             alternatives: Vec::new(),
-            edge_annulus: None,
+            edge_annulus: Some(self.edge_probability(reading, judged)),
             refused: None,
             warnings: self.warnings(reading),
             evidence: self.evidence(axis, reading),
@@ -221,6 +260,21 @@ impl Prepared {
             }
         }
         out
+    }
+
+    /// Probability that an annulus lies at the very margin.
+    fn edge_probability(&self, reading: &AxisReading, judged: &Judged) -> f64 {
+        let weights = match self.structure {
+            Structure::Scale => SCALE_MARGIN,
+            _ => OTOLITH_MARGIN,
+        };
+        let sum: f64 = reading
+            .margin_numbers(&judged.probability)
+            .iter()
+            .zip(weights)
+            .map(|(n, w)| n * w)
+            .sum();
+        1.0 / (1.0 + (-sum).exp())
     }
 
     fn proposal(

@@ -39,6 +39,13 @@ pub struct Judged {
     pub log_total: f64,
 }
 
+impl Judged {
+    /// A judgement on no candidate at all.
+    pub fn nothing() -> Self {
+        Self { probability: Vec::new(), expected_steps: [0.0; N_STEP], log_total: 0.0 }
+    }
+}
+
 /// The least distance between two annuli, as a share of the distance to the margin.
 const LEAST_GAP: f64 = 0.006;
 
@@ -173,12 +180,12 @@ impl Chain {
         let place = |previous: usize| if previous == 0 { 0.0 } else { options[previous - 1].place };
         let mut steps = Vec::new();
         for b in 0..options.len() {
-            for from in first[b]..first[b + 1] {
+            for (from, pair) in pairs.iter().enumerate().take(first[b + 1]).skip(first[b]) {
                 for c in b + 1..options.len() {
                     // Pairs of c begin with the focus, then the candidates before it in order.
                     let to = first[c] + b + 1;
                     if to < first[c + 1] {
-                        let places = [place(pairs[from].0), options[b].place, options[c].place];
+                        let places = [place(pair.0), options[b].place, options[c].place];
                         steps.push(Step { from, to, places });
                     }
                 }

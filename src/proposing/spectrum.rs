@@ -56,12 +56,14 @@ impl Spectrum {
         let n = self.periods.len();
         let places = self.places();
         let prior: Vec<f64> =
-            self.periods.iter().map(|p| -0.5 * ((p / usual).ln() / 0.75).powi(2)).collect();
+            self.periods.iter().map(|p| -0.5 * ((p / usual).ln() / 0.6).powi(2)).collect();
         let step_cost = 0.35;
         let mut score: Vec<f64> = Vec::with_capacity(n);
         let mut from: Vec<Vec<usize>> = Vec::with_capacity(places);
         for place in 0..places {
-            let row = self.row(place);
+            // Slow bands of light and dark outshine fine circuli; the root of the period evens them out.
+            let row: Vec<f64> =
+                self.row(place).iter().zip(&self.periods).map(|(s, p)| s / (p / usual).sqrt()).collect();
             let top = row.iter().copied().fold(1e-9, f64::max);
             let own: Vec<f64> =
                 row.iter().zip(&prior).map(|(s, p)| (s / top) * 1.2 + 0.25 * p).collect();

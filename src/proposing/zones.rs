@@ -26,6 +26,8 @@ pub struct ZoneSignal {
     pub noise: f64,
     /// Spread of the zones' brightness along the axis.
     pub amplitude: f64,
+    /// How translucent the last part before the margin is, in spreads of the zones' brightness.
+    pub margin_look: f64,
 }
 
 /// A maximum of translucency and how far it stands out.
@@ -45,10 +47,16 @@ pub fn read_otolith(fan: &Fan, polarity: f64) -> ZoneSignal {
         values.truncate(end);
         values
     };
-    let profile = averaged(fan, 0.0, AXIS_HALF);
+    let profile = averaged(fan, 0.0, AXIS_HALF, f64::INFINITY);
     let toward: Vec<f64> = cut(profile.clone()).iter().map(|v| polarity * v).collect();
     if toward.len() < 8 {
-        return ZoneSignal { profile, candidates: Vec::new(), noise: 1.0, amplitude: 0.0 };
+        return ZoneSignal {
+            profile,
+            candidates: Vec::new(),
+            noise: 1.0,
+            amplitude: 0.0,
+            margin_look: 0.0,
+        };
     }
     let noise = noise_of(fan, end);
     let smooth = smoothed(&toward, 1.6);
@@ -65,7 +73,7 @@ pub fn read_otolith(fan: &Fan, polarity: f64) -> ZoneSignal {
         .filter_map(|s| {
             let around = f64::from(s) * 2.0 * SECTOR_HALF;
             let values: Vec<f64> =
-                cut(averaged(fan, around, SECTOR_HALF)).iter().map(|v| polarity * v).collect();
+                cut(averaged(fan, around, SECTOR_HALF, f64::INFINITY)).iter().map(|v| polarity * v).collect();
             (values.len() == end)
                 .then(|| ((-0.5 * (around / 0.5f64).powi(2)).exp(), smoothed(&values, 1.2)))
         })
@@ -82,12 +90,16 @@ pub fn read_otolith(fan: &Fan, polarity: f64) -> ZoneSignal {
         amplitude,
     };
     let candidates = (0..tops.len()).filter_map(|i| context.candidate(i)).collect();
-    ZoneSignal { profile, candidates, noise, amplitude }
+    let n = smooth.len() as f64;
+    let margin = mean_over(&smooth, 0.985 * n, 0.995 * n).unwrap_or(0.0);
+    let before = mean_over(&smooth, 0.8 * n, 0.98 * n).unwrap_or(margin);
+    let margin_look = ((margin - before) / amplitude).clamp(-3.0, 3.0);
+    ZoneSignal { profile, candidates, noise, amplitude, margin_look }
 }
 
 /// Noise of the mean profile from the difference between its two sides, slow changes left out.
 fn noise_of(fan: &Fan, end: usize) -> f64 {
-    let side = |around: f64| averaged(fan, around, AXIS_HALF / 2.0);
+    let side = |around: f64| averaged(fan, around, AXIS_HALF / 2.0, f64::INFINITY);
     let (a, b) = (side(-AXIS_HALF / 2.0), side(AXIS_HALF / 2.0));
     if a.len() < end || b.len() < end {
         return 1e-3;
@@ -230,7 +242,7 @@ impl Context<'_> {
         evidence[11] = (peak - self.slow[top.at]) / local;
         evidence[12] = (log_local + 1.0).min(0.0);
         evidence[13] = (left.min(right) / local).min(1.5);
-        evidence[14] = log_local * (1.0 - place / edge);
+        evidence[14] = (top.prominence / (peak.abs() + 0.03)).max(1e-3).ln().clamp(-5.0, 0.0) + 2.0;
         evidence[15] = (gap / edge).ln() + 2.5;
         Some(Candidate {
             place,

@@ -20,6 +20,7 @@ mod length_tables;
 mod length_uncertainty;
 mod outside_pictures;
 mod profile;
+mod proposals;
 mod published;
 mod quality;
 mod reader_tables;
