@@ -81,10 +81,10 @@ mod tests {
     #[test]
     fn a_fish_on_the_bound_belongs_to_the_group_above() {
         let inches = LengthGroups::new(1.0, LengthUnit::Inch).unwrap();
-        for tenths in 0..400 {
+        for tenths in 0..400_i32 {
             let value = f64::from(tenths) / 10.0;
             let length = LengthUnit::Inch.millimetres_from(value);
-            assert_eq!(inches.index_of(length), tenths / 10, "{value} in");
+            assert_eq!(inches.index_of(length), i64::from(tenths / 10), "{value} in");
         }
         assert_eq!(inches.index_of(Millimetres(279.4)), 11);
         assert_eq!(inches.index_of(Millimetres(279.3)), 10);
