@@ -133,7 +133,7 @@ pub fn size_structure(
 ) -> Result<SizeStructure, ConditionError> {
     for pair in categories.bounds_mm.windows(2) {
         if let [lower, upper] = pair
-            && !(lower < upper)
+            && (lower >= upper || lower.is_nan() || upper.is_nan())
         {
             return Err(ConditionError::NotRising { lower: *lower, upper: *upper });
         }

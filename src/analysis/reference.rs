@@ -293,7 +293,7 @@ fn interval(centre: f64, used: &[(&AgeComparison, Standing)]) -> Option<[f64; 2]
         sum * sum / terms.iter().map(|(variance, df)| variance * variance / df).sum::<f64>()
     };
     let half = t_quantile(0.975, df)? * sum.sqrt() / used.len() as f64;
-    half.is_finite().then(|| [centre - half, centre + half])
+    half.is_finite().then_some([centre - half, centre + half])
 }
 
 /// Mean lengths at age of one water.

@@ -1,2 +1,33 @@
 //! The window.
-pub fn run(_s: Option<std::path::PathBuf>, _r: Option<crate::domain::reading::ReaderInitials>) -> Result<(), String> { Ok(()) }
+//! The window. The only room that knows a window toolkit; it draws the workbench and hands it actions.
+
+pub mod app;
+pub mod canvas;
+mod dialogs;
+pub mod keys;
+pub mod panels;
+pub mod theme;
+pub mod view;
+
+use std::path::PathBuf;
+
+use crate::domain::reading::ReaderInitials;
+use crate::workbench::workbench::Services;
+
+/// Opens the window and stays until it is closed, with a survey and a reader where they are known.
+///
+/// # Errors
+/// A message when the system offers no window, such as on a machine without a display.
+pub fn run(survey: Option<PathBuf>, reader: Option<ReaderInitials>) -> Result<(), String> {
+    let viewport = egui::ViewportBuilder::default()
+        .with_title("Winterline")
+        .with_app_id("winterline")
+        .with_inner_size([1280.0, 800.0])
+        .with_min_inner_size([900.0, 600.0]);
+    let options = eframe::NativeOptions { viewport, ..Default::default() };
+    let start = move |context: &eframe::CreationContext<'_>| {
+        let app = app::App::new(&context.egui_ctx, Services::default(), survey, reader);
+        Ok(Box::new(app) as Box<dyn eframe::App>)
+    };
+    eframe::run_native("Winterline", options, Box::new(start)).map_err(|error| error.to_string())
+}

@@ -1,6 +1,25 @@
 //! What the program exists for: proposing where the winters are. A proposal is never an annulus until a reader
 //! confirms it.
 
+pub mod bands;
+pub mod circuli;
+pub mod crowding;
+pub mod fan;
+pub mod frame;
+pub mod margin;
+pub mod model;
+pub mod outline;
+pub mod plane;
+pub mod prepared;
+pub mod ring;
+pub mod selection;
+pub mod signal;
+pub mod spectrum;
+pub mod suggest;
+pub mod zones;
+
+pub use prepared::{Prepared, propose};
+
 use kurbo::{BezPath, Point, Rect};
 
 use crate::domain::axis::Axis;
@@ -132,9 +151,4 @@ impl Proposals {
             evidence: AxisEvidence::default(),
         }
     }
-}
-
-/// TEMP
-pub fn propose(_request: &Request<'_>, _progress: &crate::domain::progress::Progress) -> Result<Proposals, crate::domain::progress::Stopped> {
-    Ok(Proposals::refused(Refusal::NoEvidence))
 }

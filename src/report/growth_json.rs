@@ -129,7 +129,7 @@ fn fitted_object(fitted: &FittedGrowth) -> Map<String, Value> {
         "bootstrap": fitted.bootstrap.as_ref().map(bootstrap_object),
         "length_at_age": length_at_age(fit),
         "starts": { "tried": fit.starts_tried, "agreeing": fit.starts_agreeing },
-        "warnings": fit.warnings.iter().map(|warning| warning.message()).collect::<Vec<_>>(),
+        "warnings": fitted.warnings(),
         "error": null,
     }))
 }

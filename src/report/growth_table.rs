@@ -102,8 +102,8 @@ fn fitted_text(text: &mut String, fitted: &FittedGrowth) {
         bootstrap_text(text, bootstrap);
     }
     curve_text(text, fitted);
-    for warning in &fit.warnings {
-        line(text, format_args!("  ! {}", warning.message()));
+    for warning in fitted.warnings() {
+        line(text, format_args!("  ! {warning}"));
     }
 }
 

@@ -191,6 +191,7 @@ const fn ctrl_shift(key: Key) -> Shortcut {
 
 verbs! {
     OpenSurvey: Scans, "Open survey", "Choose the folder of a survey to open", [ctrl(Key::Letter('O'))];
+    TryDemo: Scans, "Try the demo", "Draw the invented survey of Maple Hollow Pond in this folder and open it", [ctrl(Key::Letter('D'))];
     NextScan: Scans, "Next scan", "Go to the next scan of the list", [letter('N'), plain(Key::PageDown)];
     PreviousScan: Scans, "Previous scan", "Go to the previous scan of the list", [letter('B'), plain(Key::PageUp)];
     NextUnread: Scans, "Next unread scan", "Go to the next scan that you have not confirmed", [letter('J')];

@@ -53,7 +53,7 @@ impl Notices {
 }
 
 /// Errors start in lower case inside the program; on screen a message starts like a sentence.
-fn sentence(text: &str) -> String {
+pub fn sentence(text: &str) -> String {
     let mut letters = text.chars();
     match letters.next() {
         Some(first) => first.to_uppercase().chain(letters).collect(),

@@ -7,6 +7,7 @@ use jiff::Timestamp;
 
 use crate::domain::calibration::{Calibration, CalibrationSource};
 use crate::domain::fish::Fish;
+use crate::domain::progress::Progress;
 use crate::domain::reading::{
     ImpressionReading, ReaderInitials, ReadingState, ScanIdentity, ScanReading,
 };
@@ -18,6 +19,7 @@ use crate::store::collection::OpenSurvey;
 use crate::store::fingerprint::Fingerprint;
 use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, load_sidecar, open_sidecar};
 
+use super::demo_survey::build_demo_survey;
 use super::job::{Job, Polled};
 use super::session_save::ListState;
 use super::session_scan::OpenScan;
@@ -101,15 +103,33 @@ impl Workbench {
     pub(super) fn open_survey(&mut self, folder: PathBuf) {
         self.close_scan();
         let (reader, shown) = (self.reader.clone(), folder.display().to_string());
-        let work = move |_: &_| -> Result<SurveySession, String> {
-            let files = OpenSurvey::open(&folder).map_err(|error| error.to_string())?;
-            let entries = reading_list(&files, &folder, reader.as_ref());
-            Ok(SurveySession { folder, files: Arc::new(files), entries })
-        };
+        self.is_drawing_demo = false;
+        self.start_opening(format!("opening {shown}"), move |_| session(folder, reader.as_ref()));
+    }
+
+    /// Draws the demo survey in the folder the program was started in, or finds it there, and opens it.
+    pub(super) fn open_demo(&mut self) {
+        self.close_scan();
+        let reader = self.reader.clone();
+        self.is_drawing_demo = true;
+        self.start_opening("drawing the demo survey".to_owned(), move |progress| {
+            let here = std::env::current_dir().map_err(|error| {
+                format!("the folder the program was started in cannot be used: {error}")
+            })?;
+            let built = build_demo_survey(&here.join(DEMO_FOLDER), progress);
+            session(built.map_err(|error| error.to_string())?.folder, reader.as_ref())
+        });
+    }
+
+    fn start_opening(
+        &mut self,
+        words: String,
+        work: impl FnOnce(&Progress) -> Result<SurveySession, String> + Send + 'static,
+    ) {
         match Job::start("open the survey", &self.wake, work) {
             Ok(job) => {
                 self.opening_survey = Some(job);
-                self.notices.say(format!("opening {shown}"));
+                self.notices.say(words);
             }
             Err(error) => self.notices.report(format!("cannot open the survey: {error}")),
         }
@@ -123,6 +143,7 @@ impl Workbench {
             Polled::Lost => Err("opening the survey broke off".to_owned()),
         };
         self.opening_survey = None;
+        self.is_drawing_demo = false;
         match result {
             Ok(survey) => self.take_survey(survey),
             Err(error) => self.notices.report(error),
@@ -228,6 +249,15 @@ impl Workbench {
     }
 }
 
+/// Folder of the demo survey, as the command line names it.
+const DEMO_FOLDER: &str = "maple-hollow-2025";
+
+fn session(folder: PathBuf, reader: Option<&ReaderInitials>) -> Result<SurveySession, String> {
+    let files = OpenSurvey::open(&folder).map_err(|error| error.to_string())?;
+    let entries = reading_list(&files, &folder, reader);
+    Ok(SurveySession { folder, files: Arc::new(files), entries })
+}
+
 /// The scans of a survey in the order of the field sheet, then those no fish claims, with the reader's state.
 fn reading_list(
     files: &OpenSurvey,
@@ -235,7 +265,8 @@ fn reading_list(
     reader: Option<&ReaderInitials>,
 ) -> Vec<ListEntry> {
     let mut entries: Vec<ListEntry> = Vec::new();
-    let on_sheet = files.fish.iter().flat_map(|fish| fish.scans.iter().map(move |scan| (scan, Some(fish))));
+    let on_sheet =
+        files.fish.iter().flat_map(|fish| fish.scans.iter().map(move |scan| (scan, Some(fish))));
     let in_folder = files.scans.iter().map(|scan| (scan, None));
     for (scan, fish) in on_sheet.chain(in_folder) {
         let fish = fish.cloned();
@@ -265,9 +296,10 @@ fn load_scan(
     reader: &ReaderInitials,
 ) -> Result<Opened, String> {
     let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
-    let bytes =
-        std::fs::read(&path).map_err(|error| format!("cannot read the scan: {error}: '{}'", path.display()))?;
-    let decoded = decode_bytes(&bytes, &Limits::default()).map_err(|error| format!("{error}: '{}'", path.display()))?;
+    let bytes = std::fs::read(&path)
+        .map_err(|error| format!("cannot read the scan: {error}: '{}'", path.display()))?;
+    let decoded = decode_bytes(&bytes, &Limits::default())
+        .map_err(|error| format!("{error}: '{}'", path.display()))?;
     let scan = ScanIdentity {
         file: entry.scan.clone(),
         width_px: u32::try_from(decoded.raster.width()).unwrap_or(u32::MAX),

@@ -3,27 +3,24 @@
 use std::sync::Arc;
 
 use crate::analysis::back_calculation::{
-    Intercept, InterceptLine, LengthsResult, Method, Options, Radii, SampleFish, back_calculate,
+    Intercept, InterceptLine, LengthsResult, Method, Options, SampleFish, back_calculate,
 };
-use crate::domain::fish::Fish;
 use crate::domain::progress::{Progress, Stopped};
-use crate::domain::reading::{
-    EdgeCondition, ImpressionReading, Outcome, ReaderInitials, ReadingState, ScanReading,
-};
+use crate::domain::reading::ReaderInitials;
 use crate::domain::units::Millimetres;
 use crate::store::collection::OpenSurvey;
-use crate::store::sidecar::load_sidecar;
 
 use super::job::{Job, Polled};
+use super::survey_lengths::{LeftOut, default_reader, survey_sample};
 use super::workbench::Workbench;
 
 /// How lengths are to be worked out.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub enum LengthsRequest {
     /// In direct proportion to the radius.
-    #[default]
     DirectProportion,
     /// Fraser-Lee with the intercept fitted on these fish.
+    #[default]
     FraserLeeFitted,
     /// Fraser-Lee with an intercept entered by the reader, millimetres.
     FraserLeeGiven(f64),
@@ -33,7 +30,9 @@ impl LengthsRequest {
     fn method(self) -> Method {
         match self {
             Self::DirectProportion => Method::DirectProportion,
-            Self::FraserLeeFitted => Method::FraserLee(Intercept::Fitted(InterceptLine::LeastSquares)),
+            Self::FraserLeeFitted => {
+                Method::FraserLee(Intercept::Fitted(InterceptLine::LeastSquares))
+            }
             Self::FraserLeeGiven(mm) => Method::FraserLee(Intercept::Given {
                 length: Millimetres(mm),
                 source: "entered on the lengths desk".to_owned(),
@@ -58,12 +57,14 @@ pub struct PlotFish {
 pub struct Lengths {
     /// How they were asked for.
     pub request: LengthsRequest,
+    /// Whose readings they rest on.
+    pub reader: ReaderInitials,
     /// The lengths, or why the method cannot be used.
     pub result: Result<LengthsResult, String>,
     /// Every fish with both a radius and a length.
     pub points: Vec<PlotFish>,
-    /// Readings that were left out before any calculation: what, and why.
-    pub left_out: Vec<(String, String)>,
+    /// Fish of the field sheet that bring no radii.
+    pub left_out: Vec<LeftOut>,
 }
 
 /// State of the lengths desk.
@@ -72,7 +73,7 @@ pub struct LengthsDesk {
     request: LengthsRequest,
     lengths: Option<Lengths>,
     is_stale: bool,
-    job: Option<Job<Result<Lengths, Stopped>>>,
+    job: Option<Job<Result<Option<Lengths>, Stopped>>>,
 }
 
 impl LengthsDesk {
@@ -115,7 +116,7 @@ impl Workbench {
         if let Some(job) = &self.lengths.job {
             match job.poll() {
                 Polled::Pending => return,
-                Polled::Done(Ok(lengths)) => self.lengths.lengths = Some(lengths),
+                Polled::Done(Ok(lengths)) => self.lengths.lengths = lengths,
                 Polled::Done(Err(Stopped)) => {}
                 Polled::Lost => self.notices.report("working out lengths broke off"),
             }
@@ -142,94 +143,26 @@ fn work_out(
     reader: Option<&ReaderInitials>,
     request: LengthsRequest,
     progress: &Progress,
-) -> Result<Lengths, Stopped> {
-    let mut left_out = Vec::new();
-    let mut sample: Vec<SampleFish> = Vec::new();
-    progress.set_total(files.scans.len());
-    let opened = std::fs::read_dir(files.folder.join(crate::store::file_name::SCANS_FOLDER));
-    for path in opened.into_iter().flatten().flatten().map(|entry| entry.path()) {
-        progress.checkpoint()?;
-        let name = path.file_name().and_then(|name| name.to_str()).unwrap_or_default().to_owned();
-        let Some((_, owner)) = crate::store::file_name::parse_sidecar_name(&name) else { continue };
-        if reader.is_some_and(|reader| *reader != owner) {
-            continue;
-        }
-        match load_sidecar(&path) {
-            Ok(loaded) => add_readings(&loaded.reading, files, &mut sample, &mut left_out),
-            Err(error) => left_out.push((name, error.to_string())),
-        }
-        progress.step();
-    }
-    // Folders list files in any order: the field sheet's order is the reader's.
-    sample.sort_by_key(|fish| fish.row);
+) -> Result<Option<Lengths>, Stopped> {
+    // Listed afresh: sidecars have been written since the survey was opened.
+    let opened = OpenSurvey::open(&files.folder);
+    let files = opened.as_ref().unwrap_or(files);
+    let Some(reader) = reader.cloned().or_else(|| default_reader(files)) else { return Ok(None) };
+    let readings = files.load_readings(progress)?;
+    let sample = survey_sample(files, &readings, &reader);
     let options = Options {
         structure: files.survey.structure,
         birthday: files.survey.birthday_rule.birthday,
         ..Options::default()
     };
-    let result = back_calculate(&sample, request.method(), &options).map_err(|e| e.to_string());
-    Ok(Lengths { request, result, points: points(&sample), left_out })
-}
-
-fn add_readings(
-    reading: &ScanReading,
-    files: &OpenSurvey,
-    sample: &mut Vec<SampleFish>,
-    left_out: &mut Vec<(String, String)>,
-) {
-    for impression in &reading.impressions {
-        let place = || format!("{}, impression {}", reading.scan.file, impression.number);
-        let is_aged = impression.outcome == Some(Outcome::Aged);
-        if impression.state != ReadingState::Confirmed {
-            left_out.push((place(), "the reading is still a draft".to_owned()));
-            continue;
-        }
-        if !is_aged {
-            let why = impression.outcome.map_or("no outcome", Outcome::word);
-            left_out.push((place(), format!("no age was read: {why}")));
-            continue;
-        }
-        let Some(fish) = files.fish.iter().find(|fish| fish.key == impression.fish) else {
-            let why = format!("fish '{}' is not on the field sheet", impression.fish);
-            left_out.push((place(), why));
-            continue;
-        };
-        let Some(radii) = radii(reading, impression) else {
-            left_out.push((place(), "the pixel size of this scan is not known".to_owned()));
-            continue;
-        };
-        match sample.iter_mut().find(|known| known.key == fish.key) {
-            Some(known) => known.structures.push(radii),
-            None => sample.push(sample_fish(fish, impression, radii)),
-        }
-    }
-}
-
-fn radii(reading: &ScanReading, impression: &ImpressionReading) -> Option<Radii> {
-    let scale = reading.calibration.as_ref()?;
-    Some(Radii { total: impression.total_radius(scale), annuli: impression.annulus_radii(scale) })
-}
-
-fn sample_fish(fish: &Fish, impression: &ImpressionReading, radii: Radii) -> SampleFish {
-    SampleFish {
-        row: Some(fish.row),
-        species: fish.species.clone(),
-        sex: fish.sex,
-        water: fish.water.clone(),
-        length_type: fish.length_type,
-        structures: vec![radii],
-        capture_date: fish.captured,
-        year_class: fish.known_year_class,
-        edge_counted: is_edge_counted(impression),
-        ..SampleFish::new(fish.key.clone(), fish.length, None, Vec::new())
-    }
-}
-
-/// The edge stands for an annulus where it is marked so, or where the age is one more than the annuli marked.
-fn is_edge_counted(impression: &ImpressionReading) -> bool {
-    let marked = u32::try_from(impression.annuli().count()).unwrap_or(u32::MAX);
-    impression.edge_condition == Some(EdgeCondition::AtEdge)
-        || impression.age == marked.checked_add(1)
+    let result = back_calculate(&sample.fish, request.method(), &options);
+    Ok(Some(Lengths {
+        request,
+        reader,
+        result: result.map_err(|error| error.to_string()),
+        points: points(&sample.fish),
+        left_out: sample.left_out,
+    }))
 }
 
 fn points(sample: &[SampleFish]) -> Vec<PlotFish> {
@@ -241,21 +174,4 @@ fn points(sample: &[SampleFish]) -> Vec<PlotFish> {
         radius_um.is_finite().then(|| PlotFish { key: fish.key.clone(), radius_um, length_mm })
     };
     sample.iter().filter_map(of).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::domain::reading::Structure;
-
-    #[test]
-    fn the_edge_counts_where_the_age_says_so() {
-        let mut reading = ImpressionReading::new(1, "1", Structure::Scale);
-        assert!(!is_edge_counted(&reading));
-        reading.age = Some(1);
-        assert!(is_edge_counted(&reading));
-        reading.age = Some(0);
-        reading.edge_condition = Some(EdgeCondition::AtEdge);
-        assert!(is_edge_counted(&reading));
-    }
 }

@@ -42,6 +42,7 @@ pub(super) struct Saving {
 pub(super) enum Pending {
     Scan(usize),
     Survey(PathBuf),
+    Demo,
     Reader(ReaderInitials),
     Confirm(Command),
     Close,
@@ -128,6 +129,7 @@ impl Workbench {
         match self.pending.take() {
             Some(Pending::Scan(place)) => self.open_scan(place),
             Some(Pending::Survey(folder)) => self.open_survey(folder),
+            Some(Pending::Demo) => self.open_demo(),
             Some(Pending::Reader(reader)) => self.take_reader(reader),
             Some(Pending::Close) => self.is_ready_to_close = true,
             Some(Pending::Confirm(_)) | None => {}
@@ -207,7 +209,9 @@ impl Workbench {
             // Tried again with the next edit, or when the reader moves on or confirms.
             scan.edited_at = None;
         }
-        self.notices.report(format!("{reason}. Your marks are still here; nothing is lost while the window is open"));
+        self.notices.report(format!(
+            "{reason}. Your marks are still here; nothing is lost while the window is open"
+        ));
     }
 }
 

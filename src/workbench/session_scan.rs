@@ -3,8 +3,8 @@
 use std::sync::Arc;
 use std::time::Instant;
 
-use crate::domain::axis::Axis;
 use crate::domain::age::{AgeAssignment, marginal_increment_ratio};
+use crate::domain::axis::Axis;
 use crate::domain::reading::{ImpressionReading, Outcome, ReadingState};
 use crate::domain::survey::Survey;
 use crate::domain::units::Pixels;
@@ -155,6 +155,11 @@ impl OpenScan {
         self.is_touched && self.history.is_unsaved()
     }
 
+    /// True where a sidecar of this reader lies on disk.
+    pub fn has_file(&self) -> bool {
+        self.on_disk.is_some()
+    }
+
     /// True when the reading is confirmed, and so on disk.
     pub fn is_confirmed_on_disk(&self) -> bool {
         !self.is_draft() && !self.history.is_unsaved()
@@ -190,7 +195,8 @@ impl OpenScan {
         self.selected = None;
         self.length_asked = false;
         self.proposing = None;
-        let (age, outcome) = self.reading().map_or((None, None), |reading| (reading.age, reading.outcome));
+        let reading = self.reading();
+        let (age, outcome) = reading.map_or((None, None), |reading| (reading.age, reading.outcome));
         self.stated_age = age;
         self.outcome = outcome.unwrap_or(Outcome::Aged);
     }
@@ -264,7 +270,8 @@ impl OpenScan {
     }
 
     pub(super) fn keep_selection_valid(&mut self) {
-        let at = |handle| super::session_selection::position(self.document(), self.impression, handle);
+        let at =
+            |handle| super::session_selection::position(self.document(), self.impression, handle);
         if self.selected.is_some_and(|handle| at(handle).is_none()) {
             self.selected = None;
         }

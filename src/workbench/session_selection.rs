@@ -90,9 +90,9 @@ pub fn name(document: &Document, impression: u32, handle: Handle) -> String {
         Handle::Mark(index) => {
             let name = mark_name(document, impression, index);
             let mut letters = name.chars();
-            letters.next().map_or_else(String::new, |first| {
-                first.to_uppercase().chain(letters).collect()
-            })
+            letters
+                .next()
+                .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
         }
     }
 }
@@ -133,8 +133,12 @@ mod tests {
             impressions: vec![ImpressionReading::new(1, "1", Structure::Otolith)],
         };
         let axis = Axis::straight(Point::new(0.0, 0.0), Point::new(100.0, 0.0)).unwrap();
-        let open =
-            |at, put_forward| OpenProposal { position: Pixels(at), probability: 0.5, put_forward, ring: None };
+        let open = |at, put_forward| OpenProposal {
+            position: Pixels(at),
+            probability: 0.5,
+            put_forward,
+            ring: None,
+        };
         let proposals = vec![open(20.0, true), open(35.0, false), open(70.0, true)];
         let mut document = Document::new(reading);
         for command in [
@@ -161,7 +165,10 @@ mod tests {
             ["Proposal 1", "Annulus 1", "Alternative 1", "Check 1", "Proposal 2", "Margin"];
         assert_eq!(names, expected);
         assert_eq!(neighbour(&document, 1, here, true), here);
-        assert_eq!(neighbour(&document, 1, Some(Handle::Mark(0)), false), Some(Handle::Proposal(0)));
+        assert_eq!(
+            neighbour(&document, 1, Some(Handle::Mark(0)), false),
+            Some(Handle::Proposal(0))
+        );
         assert_eq!(name(&document, 1, Handle::Focus), "Core");
     }
 

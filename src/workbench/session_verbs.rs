@@ -22,6 +22,7 @@ const LEAP_PX: f64 = 10.0;
 impl Workbench {
     pub(super) fn do_verb(&mut self, verb: Verb) {
         match verb {
+            Verb::TryDemo => self.after_saving(Pending::Demo),
             Verb::NextScan => self.go_by(1),
             Verb::PreviousScan => self.go_by(-1),
             Verb::NextUnread => self.go_to_unread(),
@@ -122,6 +123,11 @@ impl Workbench {
     }
 
     fn stop(&mut self) {
+        if self.is_drawing_demo && self.opening_survey.take().is_some() {
+            self.is_drawing_demo = false;
+            self.notices.say("stopped drawing the demo survey");
+            return;
+        }
         let Some(scan) = &mut self.scan else { return };
         if scan.proposing.take().is_some() {
             self.notices.say("stopped looking for annuli");
@@ -232,7 +238,8 @@ fn first_axis(scan: &OpenScan, degrees: f64) -> Option<Command> {
     let angle = degrees.to_radians();
     let direction = Vec2::new(angle.sin(), -angle.cos());
     let half = Vec2::new(area.width() / 2.0, area.height() / 2.0);
-    let room = |along: f64, half: f64| if along.abs() < 1e-9 { f64::INFINITY } else { half / along.abs() };
+    let room =
+        |along: f64, half: f64| if along.abs() < 1e-9 { f64::INFINITY } else { half / along.abs() };
     let length = room(direction.x, half.x).min(room(direction.y, half.y)) * 0.95;
     let axis = Axis::straight(area.center(), area.center() + direction * length).ok()?;
     let edge = Pixels(axis.length_px().0 * 0.85);
@@ -257,7 +264,9 @@ fn command_for(scan: &OpenScan, verb: Verb) -> Result<Command, String> {
             Ok(Command::Reopen { impression })
         }
         Verb::Reopen => Err("this reading is open already".to_owned()),
-        Verb::Insert => insertion(scan).ok_or_else(|| "set the focus and the axis first".to_owned()),
+        Verb::Insert => {
+            insertion(scan).ok_or_else(|| "set the focus and the axis first".to_owned())
+        }
         Verb::NudgeOut => moved(scan, 1.0, Vec2::new(1.0, 0.0)),
         Verb::NudgeIn => moved(scan, -1.0, Vec2::new(-1.0, 0.0)),
         Verb::LeapOut => moved(scan, LEAP_PX, Vec2::new(LEAP_PX, 0.0)),
@@ -298,7 +307,9 @@ fn on_selected(scan: &OpenScan, verb: Verb) -> Result<Command, String> {
             };
             Ok(Command::SetCertainty { impression, mark, certainty })
         }
-        (Verb::Accept, _) => Err("take hold of a proposal first: [ and ] go from one to the next".into()),
+        (Verb::Accept, _) => {
+            Err("take hold of a proposal first: [ and ] go from one to the next".into())
+        }
         _ => Err("take hold of a mark first: [ and ] go from one to the next".into()),
     }
 }
@@ -306,8 +317,10 @@ fn on_selected(scan: &OpenScan, verb: Verb) -> Result<Command, String> {
 /// An annulus half-way between what is selected and what comes next outwards.
 fn insertion(scan: &OpenScan) -> Option<Command> {
     let (document, impression) = (scan.document(), scan.impression());
-    let from = scan.selected().filter(|handle| matches!(handle, Handle::Mark(_) | Handle::Proposal(_)));
-    let start = from.and_then(|handle| position(document, impression, handle)).unwrap_or(Pixels(0.0));
+    let from =
+        scan.selected().filter(|handle| matches!(handle, Handle::Mark(_) | Handle::Proposal(_)));
+    let start =
+        from.and_then(|handle| position(document, impression, handle)).unwrap_or(Pixels(0.0));
     let all = along_axis(document, impression);
     let next = all.iter().map(|(at, _)| *at).find(|at| *at > start)?;
     let at = Pixels((start.0 + next.0) / 2.0);
@@ -325,7 +338,10 @@ fn moved(scan: &OpenScan, along_px: f64, free_px: Vec2) -> Result<Command, Strin
         return axis_moved_to(scan, handle, from + free_px).ok_or_else(none);
     }
     if along_px == 0.0 {
-        return Err(format!("{} moves along the axis only", name(scan.document(), scan.impression(), handle)));
+        return Err(format!(
+            "{} moves along the axis only",
+            name(scan.document(), scan.impression(), handle)
+        ));
     }
     moved_to(scan, handle, Pixels(at.0 + along_px)).ok_or_else(none)
 }

@@ -15,6 +15,7 @@ use super::session_lengths::LengthsDesk;
 use super::session_propose::ProposeFn;
 use super::session_save::{Pending, SaveFn, Saving};
 use super::session_scan::OpenScan;
+use crate::proposing::propose;
 use crate::store::sidecar::save_reading;
 
 /// What the workbench has done for it, so that a test can put its own in place.
@@ -36,6 +37,12 @@ impl Services {
     }
 }
 
+impl Default for Services {
+    fn default() -> Self {
+        Self::new(Arc::new(propose))
+    }
+}
+
 /// Everything the program knows, short of how to show it. Never waits, except in [`Workbench::finish_saving`].
 pub struct Workbench {
     pub(super) wake: Wake,
@@ -44,6 +51,7 @@ pub struct Workbench {
     pub(super) reader: Option<ReaderInitials>,
     pub(super) survey: Option<SurveySession>,
     pub(super) opening_survey: Option<Job<Result<SurveySession, String>>>,
+    pub(super) is_drawing_demo: bool,
     pub(super) opening: Option<Opening>,
     pub(super) failed_place: Option<usize>,
     pub(super) scan: Option<OpenScan>,
@@ -64,6 +72,7 @@ impl Workbench {
             reader: None,
             survey: None,
             opening_survey: None,
+            is_drawing_demo: false,
             opening: None,
             failed_place: None,
             scan: None,
@@ -168,6 +177,9 @@ impl Workbench {
 
     /// Progress of the work that can be stopped, with its name.
     pub fn running(&self) -> Option<(&'static str, &Progress)> {
+        if let Some(job) = self.opening_survey.as_ref().filter(|_| self.is_drawing_demo) {
+            return Some(("Drawing the demo survey", job.progress()));
+        }
         let proposing = self.scan.as_ref().and_then(|scan| scan.proposing.as_ref());
         proposing.map(|job| ("Looking for annuli", job.progress()))
     }

@@ -10,9 +10,11 @@ struct Form {
     curve: Curve,
     fixed: Vec<(String, f64)>,
     start: fn(&[f64]) -> Vec<f64>,
-    /// NIST parameters and their derivatives to our free parameters.
-    back: fn(&Fit) -> Vec<(f64, Vec<f64>)>,
+    back: fn(&Fit) -> NistParameters,
 }
+
+/// NIST parameters with their derivatives to our free parameters.
+type NistParameters = Vec<(f64, Vec<f64>)>;
 
 fn form(name: &str) -> Form {
     match name {

@@ -17,7 +17,7 @@ fn fixture() -> Published {
 
 fn picture(fixture: &Published) -> Raster {
     let rows = fixture.case("image")["input"]["rows_top_to_bottom"].as_array().unwrap();
-    let values: Vec<u16> = rows.iter().flat_map(numbers).map(|value| value as u16).collect();
+    let values: Vec<u16> = rows.iter().flat_map(floats).map(|value| value as u16).collect();
     Raster::new(16, 14, Samples::Sixteen(values)).unwrap()
 }
 

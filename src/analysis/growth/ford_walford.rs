@@ -48,7 +48,7 @@ pub(super) fn line(points: &[(f64, f64)]) -> Option<(f64, f64)> {
     let mean_y = points.iter().map(|point| point.1).sum::<f64>() / n;
     let sxx: f64 = points.iter().map(|point| (point.0 - mean_x).powi(2)).sum();
     let sxy: f64 = points.iter().map(|point| (point.0 - mean_x) * (point.1 - mean_y)).sum();
-    if !(sxx > 0.0) {
+    if sxx <= 0.0 || sxx.is_nan() {
         return None;
     }
     let slope = sxy / sxx;

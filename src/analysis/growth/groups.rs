@@ -139,9 +139,10 @@ impl Bench<'_> {
             .map(|fit| {
                 let mut base = [0.0; MAX_PARAMETERS];
                 let mut free = Vec::new();
-                for parameter in 0..self.curve.n_parameters() {
-                    if let Some(value) = self.fixed[parameter] {
-                        base[parameter] = value;
+                let fixed = self.fixed.iter().take(self.curve.n_parameters());
+                for (parameter, (given, slot)) in fixed.zip(&mut base).enumerate() {
+                    if let Some(value) = given {
+                        *slot = *value;
                     } else if let Some(position) = shared.iter().position(|s| *s == parameter) {
                         free.push((parameter, position));
                     } else {

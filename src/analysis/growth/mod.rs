@@ -5,6 +5,8 @@ mod cells;
 pub mod conversions;
 mod curve;
 mod fit;
+#[cfg(test)]
+mod fit_tests;
 pub mod ford_walford;
 mod groups;
 mod guards;

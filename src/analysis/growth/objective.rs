@@ -159,11 +159,10 @@ fn accumulate(
     for i in 0..n_part {
         let to = part.free[i].1;
         jtr[to] += vector[i];
-        for j in 0..=i {
-            let from = part.free[j].1;
-            jtj[to * objective.n_free + from] += matrix[i][j];
+        for (value, &(_, from)) in matrix[i].iter().zip(&part.free).take(i + 1) {
+            jtj[to * objective.n_free + from] += value;
             if to != from {
-                jtj[from * objective.n_free + to] += matrix[i][j];
+                jtj[from * objective.n_free + to] += value;
             }
         }
     }

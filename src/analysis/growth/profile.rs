@@ -7,6 +7,7 @@ use crate::analysis::numerics::least_squares::{Stopping, minimise};
 use super::curve::Row;
 use super::fit::Fit;
 use super::objective::Objective;
+use super::starts::starts;
 
 /// Lower and upper 95 % limit of the parameter at `index`; a side is `None` where the sum of squares never rises enough
 /// before the guard, so that the data set no limit there. `None` altogether for fixed parameters and for fits that do
@@ -34,26 +35,31 @@ impl Search<'_> {
         let mut reach = self.target;
         for _ in 0..30 {
             let outside = (estimate + reach * step).clamp(low, high);
-            let gap = self.gap(outside, &mut warm)?;
+            let (gap, row) = self.gap(outside, &warm)?;
             if gap >= 0.0 {
                 return self.root((inside, inside_gap), (outside, gap), warm);
             }
             if outside <= low || outside >= high {
                 return None;
             }
-            (inside, inside_gap) = (outside, gap);
+            (inside, inside_gap, warm) = (outside, gap, row);
             reach *= 1.4;
         }
         None
     }
 
     /// Root of the gap between two points: the secant of Illinois (Dowell & Jarratt 1971, from memory), which keeps
-    /// the root enclosed.
+    /// the root enclosed. Every refit starts from the last point inside, where the other parameters are known to be good.
     fn root(&self, mut inside: (f64, f64), mut outside: (f64, f64), mut warm: Row) -> Option<f64> {
-        for _ in 0..80 {
+        for step in 0..100 {
             let width = outside.0 - inside.0;
-            let middle = outside.0 - outside.1 * width / (outside.1 - inside.1);
-            let gap = self.gap(middle, &mut warm)?;
+            // Now and then halve, in case the rise is far from straight.
+            let middle = if step % 8 == 7 {
+                inside.0 + 0.5 * width
+            } else {
+                outside.0 - outside.1 * width / (outside.1 - inside.1)
+            };
+            let (gap, row) = self.gap(middle, &warm)?;
             if gap.abs() < 1e-10 || width.abs() < 1e-13 * middle.abs() {
                 return Some(middle);
             }
@@ -61,34 +67,35 @@ impl Search<'_> {
                 outside = (middle, gap);
                 inside.1 *= 0.5;
             } else {
-                inside = (middle, gap);
+                (inside, warm) = ((middle, gap), row);
                 outside.1 *= 0.5;
             }
         }
         Some(0.5 * (inside.0 + outside.0))
     }
 
-    /// Root of the scaled rise of the sum of squares, less its target; refits the other parameters from `warm`.
-    fn gap(&self, value: f64, warm: &mut Row) -> Option<f64> {
-        let mut fixed = self.fit.fixed;
+    /// Root of the scaled rise of the sum of squares, less its target, with the other parameters refitted from `warm`, from
+    /// the estimate and from the grid where those do not settle.
+    fn gap(&self, value: f64, warm: &Row) -> Option<(f64, Row)> {
+        let fit = self.fit;
+        let mut fixed = fit.fixed;
         fixed[self.index] = Some(value);
-        let objective =
-            Objective::single(self.fit.curve, self.fit.error, &self.fit.sample.cells, &fixed);
-        let rss = if objective.n_free == 0 {
-            let mut whole = self.fit.objective();
-            whole.parts.iter_mut().for_each(|part| part.free.clear());
-            whole.parts.iter_mut().for_each(|part| part.base[self.index] = value);
-            whole.n_free = 0;
-            minimise(&whole, &[], &whole.limits(&self.fit.guards), Stopping::QUICK).rss
-        } else {
-            let limits = objective.limits(&self.fit.guards);
-            let end = minimise(&objective, &objective.free_of(warm), &limits, Stopping::FINE);
-            *warm = objective.row_of(&end.at);
-            end.rss
-        };
-        if rss.is_nan() {
-            return None;
+        let objective = Objective::single(fit.curve, fit.error, &fit.sample.cells, &fixed);
+        let limits = objective.limits(&fit.guards);
+        let refit =
+            |row: &Row| minimise(&objective, &objective.free_of(row), &limits, Stopping::FINE);
+        let mut best = refit(warm);
+        if !best.converged || best.on_bound.contains(&true) {
+            let (grid, _) = starts(fit.curve, fit.error, &fit.sample, &fixed);
+            for row in std::iter::once(&fit.row()).chain(&grid) {
+                let end = refit(row);
+                if end.rss < best.rss || best.rss.is_nan() {
+                    best = end;
+                }
+            }
         }
-        Some((rss - self.fit.rss).max(0.0).sqrt() / self.sd - self.target)
+        let rise = (best.rss - fit.rss).max(0.0).sqrt() / self.sd - self.target;
+        // Outside the domain the rise has no bound; the search for the root needs a number.
+        (!best.rss.is_nan()).then(|| (rise.min(1e3), objective.row_of(&best.at)))
     }
 }

@@ -36,6 +36,20 @@ pub struct Bootstrap {
     pub rows: Vec<Row>,
 }
 
+impl Bootstrap {
+    /// Said where so many refits failed that the limits cannot be trusted: more than one in twenty (common practice, no
+    /// source).
+    pub fn warning(&self) -> Option<String> {
+        (self.failed * 20 > self.replicates).then(|| {
+            format!(
+                "{} of {} resampled fits failed or ran to a guard and are left out: the limits are too narrow; fix a parameter or \
+                 use a simpler curve",
+                self.failed, self.replicates
+            )
+        })
+    }
+}
+
 /// Refits the curve to `count` samples of fish drawn with replacement, on all cores; the same for any number of them.
 ///
 /// # Errors
@@ -100,5 +114,6 @@ fn draw(fit: &Fit, random: &mut SplitMix64) -> Cells {
             *mean /= weight;
         }
     }
-    Cells { ages: fit.sample.cells.ages.clone(), weights, means, within: 0.0 }
+    // The scatter within ages is a constant of the fit; that of the sample gives the size to judge convergence by.
+    Cells { ages: fit.sample.cells.ages.clone(), weights, means, within: fit.sample.cells.within }
 }

@@ -34,6 +34,14 @@ pub struct FittedGrowth {
     pub bootstrap: Option<Bootstrap>,
 }
 
+impl FittedGrowth {
+    /// All that should be known before using the fit or its resampled limits, each one plain sentence.
+    pub fn warnings(&self) -> Vec<String> {
+        let of_fit = self.fit.warnings.iter().map(|warning| warning.message());
+        of_fit.chain(self.bootstrap.as_ref().and_then(Bootstrap::warning)).collect()
+    }
+}
+
 /// One group's growth, or why there is none.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GroupGrowth {

@@ -8,8 +8,9 @@ use super::curve::Row;
 /// Linf (1 - exp(-K (t - t0))). Beverton & Holt 1957.
 pub(super) fn with_t0(t: f64, p: &Row, g: &mut Row) -> f64 {
     let [linf, k, t0, ..] = *p;
-    let decay = (-k * (t - t0)).exp();
+    // One call gives both: what is left of the way, and what is gone.
     let risen = -(-k * (t - t0)).exp_m1();
+    let decay = 1.0 - risen;
     g[0] = risen;
     g[1] = linf * (t - t0) * decay;
     g[2] = -linf * k * decay;
@@ -29,8 +30,9 @@ pub(super) fn with_l0(t: f64, p: &Row, g: &mut Row) -> f64 {
 /// (omega / K)(1 - exp(-K (t - t0))), omega = K Linf. Gallucci & Quinn 1979.
 pub(super) fn with_omega(t: f64, p: &Row, g: &mut Row) -> f64 {
     let [omega, k, t0, ..] = *p;
-    let decay = (-k * (t - t0)).exp();
+    // One call gives both: what is left of the way, and what is gone.
     let risen = -(-k * (t - t0)).exp_m1();
+    let decay = 1.0 - risen;
     g[0] = risen / k;
     g[1] = omega / k * ((t - t0) * decay - risen / k);
     g[2] = -omega * decay;

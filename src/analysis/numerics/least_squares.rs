@@ -121,8 +121,8 @@ impl<'a, P: SumOfSquares> Search<'a, P> {
             rss: f64::INFINITY,
         };
         let mut now = empty();
-        for i in 0..n {
-            now.at[i] = start[i].clamp(limits.lower[i], limits.upper[i]);
+        for (i, value) in start.iter().enumerate().take(n) {
+            now.at[i] = value.clamp(limits.lower[i], limits.upper[i]);
         }
         now.rss = problem.normal_equations(&now.at, &mut now.jtj, &mut now.jtr);
         Self {
@@ -280,6 +280,14 @@ impl<'a, P: SumOfSquares> Search<'a, P> {
     /// The remaining Gauss-Newton step would change no parameter by more than one part in ten thousand, or would gain less than one part in
     /// 1e8 of the sum of squares (the relative offset of Bates & Watts 1988).
     fn is_stationary(&self) -> bool {
+        // Where a parameter has no bearing on the sum of squares, the search has run into a flat region.
+        let is_flat = (0..self.n).filter(|&i| !self.held[i]).any(|i| {
+            let size = self.now.at[i].abs().max(1e-6);
+            self.now.jtj[i * self.n + i] * size * size <= 1e-20 * self.now.rss
+        });
+        if is_flat && self.now.rss > 0.0 {
+            return false;
+        }
         let gain: f64 =
             (0..self.n).filter(|&i| !self.held[i]).map(|i| self.step[i] * self.now.jtr[i]).sum();
         let small_step =
@@ -344,6 +352,14 @@ mod tests {
         });
         assert!((found.at[0] - top / bottom).abs() < 1e-9);
         assert!(found.converged);
+    }
+
+    /// Far out the curve is flat: stopping there is not convergence.
+    #[test]
+    fn a_flat_region_is_not_a_minimum() {
+        let far = Decay(vec![(50.0, 3.0), (60.0, 2.0), (70.0, 4.0)]);
+        let found = minimise(&far, &[1.0, 5.0], &StepLimits::none(2), Stopping::FINE);
+        assert!(!found.converged, "{found:?}");
     }
 
     #[test]

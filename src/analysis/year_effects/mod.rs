@@ -28,7 +28,7 @@ pub struct Increment {
 
 /// The year in which the zone before annulus `age` grew.
 pub fn year_of_growth(year_class: i32, age: u32) -> i32 {
-    year_class + age as i32 - 1
+    year_class.saturating_add(i32::try_from(age).unwrap_or(i32::MAX)).saturating_sub(1)
 }
 
 /// On which scale effects act.

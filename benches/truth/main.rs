@@ -1,0 +1,25 @@
+//! How well annuli are found, on invented pictures whose truth is known.
+//!
+//! `cargo bench --bench truth -- [--n 40] [--structure scale|otolith] [--seeds tune|test|train] [--suggest] [--list]`
+//! `[--export DIR]` writes the same pictures out, for `truth_baseline.py`;
+//! `[--fit]` fits the weights of the choice on the training seeds, style by style left out, and prints them.
+#![allow(missing_docs)]
+#![allow(clippy::print_stdout, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod export;
+mod fit;
+mod score;
+mod sets;
+
+use sets::Plan;
+
+fn main() {
+    let plan = Plan::from_arguments(std::env::args().skip(1));
+    if plan.fit {
+        fit::run(&plan);
+    } else if let Some(folder) = plan.export.clone() {
+        export::run(&plan, &folder);
+    } else {
+        score::run(&plan);
+    }
+}

@@ -1,0 +1,221 @@
+//! The window: takes in keys and what has finished, draws the desk on show, hands the actions to the workbench.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use egui::{CentralPanel, Context, Frame, Margin, Panel, Ui, ViewportCommand};
+
+use crate::domain::reading::ReaderInitials;
+use crate::workbench::action::{Action, Desk, Verb};
+use crate::workbench::job::Wake;
+use crate::workbench::workbench::{Services, Workbench};
+
+use super::canvas::layout::parts;
+use super::dialogs::{FolderDialog, path_window_ui, unsaved_window_ui};
+use super::keys::verbs_pressed;
+use super::panels;
+use super::theme;
+use super::view::View;
+
+/// The window's state.
+pub struct App {
+    workbench: Workbench,
+    view: View,
+    dialog: FolderDialog,
+    wake: Wake,
+    is_asking_to_close: bool,
+}
+
+impl App {
+    /// A window on `services`, with a survey to open and a reader where they are known.
+    pub fn new(
+        context: &Context,
+        services: Services,
+        survey: Option<PathBuf>,
+        reader: Option<ReaderInitials>,
+    ) -> Self {
+        theme::install(context);
+        let waking = context.clone();
+        let wake: Wake = Arc::new(move || waking.request_repaint());
+        let mut workbench = Workbench::new(services, Arc::clone(&wake));
+        if let Some(reader) = reader {
+            workbench.perform(Action::SetReader(reader.to_string()));
+        }
+        if let Some(survey) = survey {
+            workbench.perform(Action::Open(survey));
+        }
+        Self {
+            workbench,
+            view: View::default(),
+            dialog: FolderDialog::default(),
+            wake,
+            is_asking_to_close: false,
+        }
+    }
+
+    /// What the window shows.
+    pub fn workbench(&self) -> &Workbench {
+        &self.workbench
+    }
+
+    /// Takes in what has finished. Draws nothing.
+    pub fn update(&mut self, context: &Context) {
+        self.workbench.poll();
+        if let Some(folder) = self.dialog.poll() {
+            self.view.is_path_shown = false;
+            self.workbench.perform(Action::Open(folder));
+        }
+        if let Some(soon) = self.workbench.next_poll() {
+            context.request_repaint_after(soon);
+        }
+        self.close_when_saved(context);
+    }
+
+    /// Draws one frame and does what was asked in it.
+    pub fn window_ui(&mut self, ui: &mut Ui) {
+        self.update(&ui.ctx().clone());
+        let context = ui.ctx().clone();
+        self.view.follow(&self.workbench);
+        let mut actions = self.asked_by_key(&context);
+        actions.extend(dropped_folder(&context));
+        self.view.canvas_ids.clear();
+        self.panels_ui(ui, &mut actions);
+        path_window_ui(&context, &mut self.view, &mut actions);
+        panels::keys_help::keys_ui(&context, &mut self.view.is_keys_shown);
+        if self.is_asking_to_close {
+            self.ask_to_close(&context);
+        }
+        for action in actions {
+            self.perform(action, &context);
+        }
+    }
+
+    fn asked_by_key(&self, context: &Context) -> Vec<Action> {
+        let focused = context.memory(|memory| memory.focused());
+        let arrows_are_free = focused.is_none_or(|id| self.view.canvas_ids.contains(&id));
+        verbs_pressed(context, arrows_are_free).into_iter().map(Action::Do).collect()
+    }
+
+    fn perform(&mut self, action: Action, context: &Context) {
+        if let Action::Do(verb) = action {
+            match verb {
+                Verb::OpenSurvey => self.dialog.open(&self.wake),
+                Verb::ZoomIn | Verb::ZoomOut => self.zoom(verb == Verb::ZoomIn),
+                Verb::CancelJob if self.view.is_keys_shown => {
+                    self.view.is_keys_shown = false;
+                    return;
+                }
+                Verb::CancelJob if self.view.is_path_shown => {
+                    self.view.is_path_shown = false;
+                    return;
+                }
+                _ => {}
+            }
+            self.view.do_verb(verb, context);
+        }
+        self.workbench.perform(action);
+        context.request_repaint();
+    }
+
+    fn zoom(&mut self, closer: bool) {
+        let factor = if closer { 1.25 } else { 0.8 };
+        let Some(scan) = self.workbench.scan() else { return };
+        let rect = self.view.scan_rect;
+        let reading = scan.reading();
+        let area =
+            reading.and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
+        self.view.scan.zoom_about(rect.center(), factor, rect, area);
+    }
+
+    fn panels_ui(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
+        let (workbench, view) = (&self.workbench, &mut self.view);
+        let bar = Frame::side_top_panel(ui.style()).inner_margin(Margin::symmetric(10, 4));
+        Panel::top("bar")
+            .exact_size(40.0)
+            .frame(bar)
+            .show(ui, |ui| panels::bar::bar_ui(ui, workbench, actions));
+        let foot = Frame::side_top_panel(ui.style()).inner_margin(Margin::symmetric(10, 5));
+        Panel::bottom("status")
+            .frame(foot)
+            .show(ui, |ui| panels::status::status_ui(ui, workbench, actions));
+        if workbench.survey().is_none() {
+            CentralPanel::default()
+                .show(ui, |ui| panels::empty::empty_ui(ui, workbench, view, actions));
+            return;
+        }
+        match workbench.desk() {
+            Desk::Read => read_desk_ui(ui, workbench, view, actions),
+            Desk::Lengths => {
+                CentralPanel::default()
+                    .show(ui, |ui| panels::lengths::lengths_ui(ui, workbench, view, actions));
+            }
+        }
+    }
+
+    /// The window stays until the last edit is on disk; if it cannot be written, the person decides.
+    fn close_when_saved(&mut self, context: &Context) {
+        let is_asked = context.input(|input| input.viewport().close_requested());
+        if !is_asked || self.view.is_closing {
+            return;
+        }
+        if self.workbench.finish_saving() {
+            self.view.is_closing = true;
+        } else {
+            context.send_viewport_cmd(ViewportCommand::CancelClose);
+            self.is_asking_to_close = true;
+        }
+    }
+
+    fn ask_to_close(&mut self, context: &Context) {
+        match unsaved_window_ui(context) {
+            Some(true) => {
+                self.view.is_closing = true;
+                context.send_viewport_cmd(ViewportCommand::Close);
+            }
+            Some(false) => self.is_asking_to_close = false,
+            None => {}
+        }
+    }
+}
+
+fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
+    Panel::left("reading list")
+        .default_size(196.0)
+        .size_range(150.0..=420.0)
+        .show(ui, |ui| panels::list::list_ui(ui, workbench, view, actions));
+    Panel::right("fish card")
+        .default_size(292.0)
+        .size_range(270.0..=460.0)
+        .show(ui, |ui| panels::card::card_ui(ui, workbench, view, actions));
+    CentralPanel::no_frame().show(ui, |ui| {
+        let whole = ui.available_rect_before_wrap();
+        let Some(scan) = workbench.scan() else {
+            ui.painter().rect_filled(whole, 0.0, theme::TABLE);
+            return;
+        };
+        ui.painter().rect_filled(whole, 0.0, ui.visuals().panel_fill);
+        let has_spacing = scan.found().is_some_and(|found| !found.evidence.spacing_um.is_empty());
+        let parts = parts(whole, has_spacing);
+        view.scan_rect = parts.scan;
+        panels::scan::scan_ui(ui, parts.scan, scan, view, actions);
+        panels::curves::curves_ui(ui, &parts, scan, view, actions);
+    });
+}
+
+/// A folder (or its survey.json) dropped on the window.
+fn dropped_folder(context: &Context) -> Option<Action> {
+    let dropped = context
+        .input(|input| input.raw.dropped_files.first().map(|file| file.path().to_owned()))?;
+    let folder = if dropped.is_dir() { dropped } else { dropped.parent()?.to_owned() };
+    Some(Action::Open(folder))
+}
+
+impl eframe::App for App {
+    fn logic(&mut self, context: &Context, _frame: &mut eframe::Frame) {
+        self.update(context);
+    }
+
+    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+        self.window_ui(ui);
+    }
+}

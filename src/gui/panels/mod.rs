@@ -1,0 +1,13 @@
+//! The panels of the window, one to a file. Each reads the workbench and pushes actions; none changes anything.
+
+pub mod bar;
+pub mod card;
+pub mod curves;
+pub mod empty;
+pub mod keys_help;
+pub mod lengths;
+pub mod lengths_plot;
+pub mod list;
+pub mod marks;
+pub mod scan;
+pub mod status;

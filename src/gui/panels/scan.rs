@@ -1,0 +1,322 @@
+//! The scan in the middle of the Read desk: picture, focus, axis, margin and marks, and taking hold of them.
+
+use egui::{EventFilter, Id, Pos2, Rect, Response, Role, Sense, Ui, WidgetInfo, vec2};
+use kurbo::PathEl;
+
+use crate::domain::reading::MarkKind;
+use crate::domain::units::Pixels;
+use crate::gui::canvas::layout::{ScanTransform, arc, axis_end_for_handle, axis_handle, tick};
+use crate::gui::canvas::model::{Drag, DragTo};
+use crate::gui::canvas::paint;
+use crate::gui::theme::{Look, TABLE};
+use crate::gui::view::View;
+use crate::marking::command::Command;
+use crate::marking::document::is_same_place;
+use crate::workbench::action::Action;
+use crate::workbench::session_scan::OpenScan;
+use crate::workbench::session_selection::{Handle, along_axis, distance, name};
+use crate::workbench::{axis_moved_to, moved_to};
+
+/// Side of the place a handle can be taken hold of, screen points.
+const GRIP: f32 = 18.0;
+
+/// Draws the scan into `rect`.
+pub fn scan_ui(
+    ui: &mut Ui,
+    rect: Rect,
+    scan: &OpenScan,
+    view: &mut View,
+    actions: &mut Vec<Action>,
+) {
+    let painter = ui.painter_at(rect);
+    painter.rect_filled(rect, 0.0, TABLE);
+    let area =
+        scan.reading().and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
+    let ground = ground_ui(ui, rect, scan, view, area);
+    let transform = view.scan.transform(rect, area);
+    view.picture_of(scan.raster()).paint(&painter, &transform, ui.ctx());
+    add_by_double_click(&ground, scan, &transform, actions);
+    if ground.clicked() {
+        actions.push(Action::Select(None));
+    }
+    let Some(axis) = scan.reading().and_then(|reading| reading.axis.as_ref()) else {
+        hint(ui, rect, "Press F to set the focus and the axis");
+        return;
+    };
+    let shown = previewed_axis(scan, view).unwrap_or_else(|| axis.clone());
+    let mut line: Vec<Pos2> =
+        shown.vertices().iter().map(|point| transform.screen_from_image(*point)).collect();
+    line.push(transform.screen_from_image(axis_handle(&shown, &transform)));
+    paint::axis(&painter, &line);
+    let number = scan.impression();
+    for (at, handle) in along_axis(scan.document(), number) {
+        let at = dragged_along(view, handle).unwrap_or(at);
+        let is_selected = scan.selected() == Some(handle);
+        let look = look_of(scan, handle);
+        paint_mark(&painter, scan, handle, (at, look, is_selected), (&shown, &transform));
+        let middle = transform.screen_from_image(shown.point_at(at));
+        let grip = Rect::from_center_size(middle, vec2(GRIP, GRIP));
+        if rect.contains(middle) {
+            let words = format!(
+                "{} on the scan, {}",
+                name(scan.document(), number, handle),
+                distance(scan.document(), number, at)
+            );
+            let grip = grip_ui(ui, grip, ("on the scan", handle), &words, (scan, view));
+            follow_drag(&grip, handle, (scan, view), actions, |position| {
+                DragTo::Along(shown.nearest(transform.image_from_screen(position)).0)
+            });
+        }
+    }
+    ends_ui(ui, scan, view, actions, (&shown, &transform));
+}
+
+/// The focus and the outer end of the axis.
+fn ends_ui(
+    ui: &mut Ui,
+    scan: &OpenScan,
+    view: &mut View,
+    actions: &mut Vec<Action>,
+    (axis, transform): (&crate::domain::axis::Axis, &ScanTransform),
+) {
+    let painter = ui.painter_at(transform.rect());
+    let focus = transform.screen_from_image(axis.focus());
+    let end = transform.screen_from_image(axis_handle(axis, transform));
+    paint::focus(&painter, focus, scan.selected() == Some(Handle::Focus));
+    paint::axis_handle(&painter, end, scan.selected() == Some(Handle::AxisEnd));
+    for (handle, at) in [(Handle::Focus, focus), (Handle::AxisEnd, end)] {
+        if !transform.rect().contains(at) {
+            continue;
+        }
+        let words = name(scan.document(), scan.impression(), handle);
+        let grip = Rect::from_center_size(at, vec2(GRIP, GRIP) * 1.2);
+        let grip = grip_ui(ui, grip, ("on the scan", handle), &words, (scan, view));
+        follow_drag(&grip, handle, (scan, view), actions, |position| {
+            let to = transform.image_from_screen(position);
+            DragTo::Point(match handle {
+                Handle::AxisEnd => axis_end_for_handle(axis, to, transform),
+                _ => to,
+            })
+        });
+    }
+}
+
+/// The ground takes scrolling (zoom), dragging (pan) and clicks beside every mark.
+fn ground_ui(
+    ui: &mut Ui,
+    rect: Rect,
+    scan: &OpenScan,
+    view: &mut View,
+    area: kurbo::Rect,
+) -> Response {
+    let ground = ui.interact(rect, Id::unique("scan ground"), Sense::click_and_drag());
+    let file = scan.document().reading.scan.file.clone();
+    ground.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, format!("Scan {file}")));
+    if ground.dragged() {
+        view.scan.pan(ground.drag_delta(), area);
+    }
+    if let Some(pointer) = ground.hover_pos().or_else(|| {
+        ui.input(|i| i.pointer.hover_pos())
+            .filter(|p| rect.contains(*p) && ui.rect_contains_pointer(rect))
+    }) {
+        let (scroll, pinch) = ui.input(|input| (input.smooth_scroll_delta().y, input.zoom_delta()));
+        let factor = f64::from(pinch) * f64::from(scroll * 0.004).exp();
+        if (factor - 1.0).abs() > 1e-4 {
+            view.scan.zoom_about(pointer, factor, rect, area);
+        }
+    }
+    ground
+}
+
+fn add_by_double_click(
+    ground: &Response,
+    scan: &OpenScan,
+    transform: &ScanTransform,
+    actions: &mut Vec<Action>,
+) {
+    let axis = scan.reading().and_then(|reading| reading.axis.as_ref());
+    if let (true, Some(axis), Some(at)) =
+        (ground.double_clicked(), axis, ground.interact_pointer_pos())
+    {
+        let (at, _) = axis.nearest(transform.image_from_screen(at));
+        let impression = scan.impression();
+        actions.push(Action::Edit(Command::AddMark { impression, at, kind: MarkKind::Annulus }));
+    }
+}
+
+fn paint_mark(
+    painter: &egui::Painter,
+    scan: &OpenScan,
+    handle: Handle,
+    (at, look, is_selected): (Pixels, Look, bool),
+    (axis, transform): (&crate::domain::axis::Axis, &ScanTransform),
+) {
+    let ring = ring_of(scan, handle, at);
+    match ring {
+        Some(ring) => {
+            for part in ring_lines(ring, transform) {
+                paint::line_on_picture(painter, &part, look, is_selected);
+            }
+        }
+        None if handle == Handle::Margin => {
+            paint::line_on_picture(painter, &tick(axis, at, 16.0, transform), look, is_selected);
+        }
+        None => paint::line_on_picture(painter, &arc(axis, at, transform), look, is_selected),
+    }
+    if let Handle::Mark(_) | Handle::Proposal(_) = handle {
+        let text = number_of(scan, handle);
+        if let Some(last) = arc(axis, at, transform).last() {
+            paint::tag(painter, *last, &text, look, is_selected);
+        }
+    }
+}
+
+/// The ring traced at a proposal, which a mark keeps while it stands where the proposal stood.
+fn ring_of(scan: &OpenScan, handle: Handle, at: Pixels) -> Option<&kurbo::BezPath> {
+    match handle {
+        Handle::Proposal(index) => {
+            let open = scan.document().open_proposals(scan.impression()).get(index)?;
+            open.ring.as_ref().filter(|_| is_same_place(open.position, at))
+        }
+        Handle::Mark(_) => {
+            let found = scan.found()?;
+            let all = found.annuli.iter().chain(&found.checks).chain(&found.alternatives);
+            all.filter(|one| is_same_place(one.position, at)).find_map(|one| one.ring.as_ref())
+        }
+        Handle::Focus | Handle::Margin | Handle::AxisEnd => None,
+    }
+}
+
+/// A traced ring as screen lines.
+fn ring_lines(ring: &kurbo::BezPath, transform: &ScanTransform) -> Vec<Vec<Pos2>> {
+    let mut lines: Vec<Vec<Pos2>> = Vec::new();
+    // A quarter of a screen point: finer than can be seen.
+    kurbo::flatten(ring.iter(), 0.25 / transform.zoom().max(1e-6), |element| match element {
+        PathEl::MoveTo(to) => lines.push(vec![transform.screen_from_image(to)]),
+        PathEl::LineTo(to) => {
+            if let Some(line) = lines.last_mut() {
+                line.push(transform.screen_from_image(to));
+            }
+        }
+        PathEl::ClosePath => {
+            if let Some(line) = lines.last_mut()
+                && let Some(first) = line.first().copied()
+            {
+                line.push(first);
+            }
+        }
+        PathEl::QuadTo(..) | PathEl::CurveTo(..) => {}
+    });
+    lines
+}
+
+/// What stands on a mark's tag: its number among its kind, with a letter for kinds other than annuli.
+pub fn number_of(scan: &OpenScan, handle: Handle) -> String {
+    let name = name(scan.document(), scan.impression(), handle);
+    let (kind, number) = name.split_once(' ').unwrap_or((&name, ""));
+    match kind {
+        "Annulus" => number.to_owned(),
+        "Check" => format!("c{number}"),
+        "Proposal" => format!("p{number}"),
+        _ => format!("a{number}"),
+    }
+}
+
+/// How a handle looks.
+pub fn look_of(scan: &OpenScan, handle: Handle) -> Look {
+    match handle {
+        Handle::Focus | Handle::AxisEnd => Look::Axis,
+        Handle::Margin => Look::Margin,
+        Handle::Proposal(index) => {
+            let open = scan.document().open_proposals(scan.impression()).get(index);
+            if open.is_none_or(|open| open.put_forward) {
+                Look::Proposal
+            } else {
+                Look::Alternative
+            }
+        }
+        Handle::Mark(index) => {
+            let mark = scan.reading().and_then(|reading| reading.marks.get(index));
+            match mark.map(|mark| mark.kind) {
+                Some(MarkKind::Check) => Look::Check,
+                _ => Look::Annulus,
+            }
+        }
+    }
+}
+
+/// A place where something painted can be taken hold of, with its name for those who do not see it.
+pub fn grip_ui(
+    ui: &mut Ui,
+    rect: Rect,
+    (where_, handle): (&'static str, Handle),
+    words: &str,
+    (scan, view): (&OpenScan, &mut View),
+) -> Response {
+    let id = Id::unique((where_, handle));
+    let sense = if scan.is_draft() { Sense::click_and_drag() } else { Sense::click() };
+    let grip = ui.interact(rect, id, sense);
+    let is_selected = scan.selected() == Some(handle);
+    grip.widget_info(|| WidgetInfo::selected(Role::Button, true, is_selected, words));
+    let keep_arrows =
+        EventFilter { horizontal_arrows: true, vertical_arrows: true, tab: false, escape: false };
+    ui.memory_mut(|memory| memory.set_focus_lock_filter(id, keep_arrows));
+    view.canvas_ids.push(id);
+    let is_free = matches!(handle, Handle::Focus | Handle::AxisEnd);
+    if is_selected && view.wants_focus && (where_ == "along the axis" || is_free) {
+        view.wants_focus = false;
+        grip.request_focus();
+    }
+    grip
+}
+
+/// Turns a grip's clicks and drags into a selection and, on release, one edit.
+pub fn follow_drag(
+    grip: &Response,
+    handle: Handle,
+    (scan, view): (&OpenScan, &mut View),
+    actions: &mut Vec<Action>,
+    to: impl Fn(Pos2) -> DragTo,
+) {
+    let is_taken = grip.clicked() || grip.drag_started() || grip.gained_focus();
+    if is_taken && scan.selected() != Some(handle) {
+        actions.push(Action::Select(Some(handle)));
+    }
+    if grip.dragged()
+        && let Some(position) = grip.interact_pointer_pos()
+    {
+        view.drag = Some(Drag { handle, to: to(position) });
+    }
+    if grip.drag_stopped()
+        && let Some(drag) = view.drag.take().filter(|drag| drag.handle == handle)
+    {
+        let command = match drag.to {
+            DragTo::Along(to) => moved_to(scan, handle, to),
+            DragTo::Point(to) => axis_moved_to(scan, handle, to),
+        };
+        actions.extend(command.map(Action::Edit));
+    }
+}
+
+/// Where a handle is shown while it is dragged along the axis.
+pub fn dragged_along(view: &View, handle: Handle) -> Option<Pixels> {
+    match view.drag {
+        Some(Drag { handle: held, to: DragTo::Along(to) }) if held == handle => Some(to),
+        _ => None,
+    }
+}
+
+/// The axis as it would be if the focus or end being dragged were let go now.
+fn previewed_axis(scan: &OpenScan, view: &View) -> Option<crate::domain::axis::Axis> {
+    let drag = view.drag?;
+    let DragTo::Point(to) = drag.to else { return None };
+    match axis_moved_to(scan, drag.handle, to)? {
+        Command::SetAxis { axis, .. } => Some(axis),
+        _ => None,
+    }
+}
+
+fn hint(ui: &Ui, rect: Rect, words: &str) {
+    let at = rect.center_bottom() - vec2(0.0, 24.0);
+    paint::tag(&ui.painter_at(rect), at, words, Look::Axis, false);
+}

@@ -1,0 +1,308 @@
+//! One impression made ready, on which an axis can be tried again and again.
+
+use kurbo::Point;
+
+use crate::domain::axis::Axis;
+use crate::domain::calibration::Calibration;
+use crate::domain::progress::{Progress, Stopped};
+use crate::domain::reading::{Light, Structure};
+use crate::domain::units::{Micrometres, Pixels};
+
+use super::crowding::{Candidate, FULL_PX, ScaleSignal, read_scale};
+use super::fan::{Fan, FanPlan};
+use super::frame::Frame;
+use super::margin::Margin;
+use super::model::{otolith_weights, scale_weights};
+use super::outline::Outline;
+use super::plane::Plane;
+use super::ring::traced;
+use super::selection::{Judged, Option1d, judge};
+use super::spectrum::between;
+use super::suggest::{Grain, suggest_axis, suggest_focus};
+use super::zones::{ZoneSignal, read_otolith};
+use super::{AxisEvidence, Proposal, Proposals, Refusal, Request};
+
+/// Probability at or above which a candidate is put forward.
+pub const THRESHOLD: f64 = 0.5;
+/// Probability below which a candidate is not worth showing.
+const WORTH_SHOWING: f64 = 0.04;
+
+/// An impression made ready: its pixels, its outline, and what was suggested.
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    plane: Plane,
+    calibration: Calibration,
+    structure: Structure,
+    light: Option<Light>,
+    outline: Option<Outline>,
+}
+
+/// Everything read off one axis before anything is chosen. Public so that the model can be fitted.
+#[derive(Debug, Clone)]
+pub struct AxisReading {
+    /// The aligned fan.
+    pub fan: Fan,
+    /// Candidates in order.
+    pub candidates: Vec<Candidate>,
+    /// The candidates as the choice sees them.
+    pub options: Vec<Option1d>,
+    frame: Frame,
+    margin_seen: bool,
+    /// What the candidates were read from.
+    pub signal: Signal,
+}
+
+/// The signal along an axis, by structure.
+#[derive(Debug, Clone)]
+pub enum Signal {
+    /// Circuli and their spacing.
+    Scale(ScaleSignal),
+    /// Zones.
+    Otolith(ZoneSignal),
+}
+
+impl AxisReading {
+    /// Distance from the focus of a place of the fan, micrometres.
+    pub fn micrometres(&self, sample: f64) -> f64 {
+        sample * self.fan.step_um
+    }
+
+    /// Distance from focus to margin, micrometres.
+    pub fn edge_um(&self) -> f64 {
+        self.fan.edge * self.fan.step_um
+    }
+}
+
+impl Prepared {
+    /// Makes an impression ready.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the work was stopped.
+    pub fn new(request: &Request, progress: &Progress) -> Result<Self, Stopped> {
+        progress.checkpoint()?;
+        let plane = Plane::new(request.raster, request.bounds);
+        let focus = request.focus.or_else(|| request.axis.as_ref().map(Axis::focus));
+        let outline = Outline::find(&plane, focus);
+        progress.checkpoint()?;
+        Ok(Self {
+            plane,
+            calibration: request.calibration.clone(),
+            structure: request.structure,
+            light: request.light,
+            outline,
+        })
+    }
+
+    /// How clearly the structure stands out from its background, 0 to 1; `None` where none was found.
+    pub fn outline_clarity(&self) -> Option<f64> {
+        self.outline.as_ref().map(|outline| outline.clarity)
+    }
+
+    /// Focus and axis for this impression: the focus as given, else suggested.
+    pub fn suggested_axis(&self, focus: Option<Point>) -> Option<Axis> {
+        let outline = self.outline.as_ref()?;
+        let coarse = match self.structure {
+            Structure::Scale => 1,
+            _ => (self.plane.width.min(self.plane.height) / 250).max(2),
+        };
+        let grain = Grain::measure(&self.plane, coarse);
+        let focus = focus.unwrap_or_else(|| suggest_focus(&grain, outline).at);
+        suggest_axis(&grain, outline, focus)
+    }
+
+    /// The light: as stated, else by what is brighter, structure or background.
+    fn light(&self) -> Light {
+        self.light.unwrap_or(if self.log_over_ground() < 0.0 {
+            Light::Transmitted
+        } else {
+            Light::Reflected
+        })
+    }
+
+    /// Logarithm of the median brightness of the structure over that of its background; 0 where there is no telling.
+    fn log_over_ground(&self) -> f64 {
+        let Some(outline) = &self.outline else { return 0.0 };
+        let (mut inside, mut outside) = (Vec::new(), Vec::new());
+        for row in 0..outline.rows {
+            for column in 0..outline.columns {
+                let at = outline.centre_of(column, row);
+                let value = f64::from(self.plane.at(at.x as f32, at.y as f32));
+                if outline.contains(at) { inside.push(value) } else { outside.push(value) }
+            }
+        }
+        if inside.is_empty() || outside.is_empty() {
+            return 0.0;
+        }
+        let level = |values: &[f64]| super::signal::median(values) + 0.01;
+        (level(&inside) / level(&outside)).ln()
+    }
+
+    /// Reads everything off an axis. `whole_axis_given` says that the margin cannot lie beyond the axis.
+    pub fn read(&self, axis: &Axis, whole_axis_given: bool) -> AxisReading {
+        let axis_um = axis.micrometres_at(axis.length_px(), &self.calibration).0;
+        let reach_um = axis_um * if whole_axis_given { 1.1 } else { 1.4 };
+        let plan = self.plan();
+        let frame = Frame::new(axis, &self.calibration, reach_um);
+        let limit = whole_axis_given.then_some(axis_um / frame.step_um);
+        let margin =
+            Margin::find(&self.plane, &frame, self.outline.as_ref(), plan.half_span + 0.05, limit);
+        let fan = Fan::take(&self.plane, &frame, plan, &|angle| margin.at(angle));
+        let signal = match self.structure {
+            Structure::Scale => Signal::Scale(read_scale(&fan, self.log_over_ground())),
+            _ => {
+                let polarity = if self.light() == Light::Transmitted { 1.0 } else { -1.0 };
+                Signal::Otolith(read_otolith(&fan, polarity))
+            }
+        };
+        let candidates = match &signal {
+            Signal::Scale(s) => s.candidates.clone(),
+            Signal::Otolith(s) => s.candidates.clone(),
+        };
+        let mut candidates: Vec<Candidate> =
+            candidates.into_iter().filter(|c| c.place < 0.995 * fan.edge).collect();
+        candidates.sort_by(|a, b| a.place.total_cmp(&b.place));
+        candidates.dedup_by(|late, early| late.place - early.place < 1.0);
+        let options = candidates
+            .iter()
+            .map(|c| Option1d { place: c.place / fan.edge, evidence: c.evidence })
+            .collect();
+        AxisReading { fan, candidates, options, frame, margin_seen: margin.is_seen, signal }
+    }
+
+    fn plan(&self) -> FanPlan {
+        match self.structure {
+            Structure::Scale => FanPlan { half_span: 1.0, window: 9, reach: 1.0, finer: 2 },
+            _ => FanPlan { half_span: 1.1, window: 12, reach: 2.0, finer: 2 },
+        }
+    }
+
+    /// Proposals along an axis.
+    ///
+    /// # Errors
+    /// [`Stopped`] when the work was stopped.
+    pub fn propose_on(
+        &self,
+        axis: &Axis,
+        whole_axis_given: bool,
+        progress: &Progress,
+    ) -> Result<Proposals, Stopped> {
+        progress.checkpoint()?;
+        let reading = self.read(axis, whole_axis_given);
+        progress.checkpoint()?;
+        let weights = match self.structure {
+            Structure::Scale => scale_weights(),
+            _ => otolith_weights(),
+        };
+        let judged = judge(&reading.options, &weights);
+        Ok(self.assembled(axis, &reading, &judged))
+    }
+
+    fn assembled(&self, axis: &Axis, reading: &AxisReading, judged: &Judged) -> Proposals {
+        let mut out = Proposals {
+            axis: Some(axis.clone()),
+            edge: Some(axis.pixels_at(Micrometres(reading.edge_um()), &self.calibration)),
+            light: (self.structure == Structure::Otolith).then(|| self.light()),
+            annuli: Vec::new(),
+            checks: Vec::new(),
+            alternatives: Vec::new(),
+            edge_annulus: None,
+            refused: None,
+            warnings: self.warnings(reading),
+            evidence: self.evidence(axis, reading),
+        };
+        for (candidate, probability) in reading.candidates.iter().zip(&judged.probability) {
+            let proposal = self.proposal(axis, reading, candidate, *probability);
+            if *probability >= THRESHOLD {
+                out.annuli.push(proposal);
+            } else if candidate.seen > 0.6 && candidate.continuity < 0.5 {
+                out.checks.push(proposal);
+            } else if *probability >= WORTH_SHOWING {
+                out.alternatives.push(proposal);
+            }
+        }
+        out
+    }
+
+    fn proposal(
+        &self,
+        axis: &Axis,
+        reading: &AxisReading,
+        candidate: &Candidate,
+        probability: f64,
+    ) -> Proposal {
+        let radius = Micrometres(reading.micrometres(candidate.place));
+        let position: Pixels = axis.pixels_at(radius, &self.calibration);
+        Proposal {
+            position,
+            radius,
+            inner_radius: Micrometres(reading.micrometres(candidate.inner)),
+            at: axis.point_at(position),
+            probability,
+            ring: traced(&reading.fan, &reading.frame, candidate.place, 1.0),
+            continuity: candidate.continuity,
+        }
+    }
+
+    fn warnings(&self, reading: &AxisReading) -> Vec<String> {
+        let mut warnings = Vec::new();
+        if !reading.margin_seen {
+            warnings.push("the margin was not seen: the end of the axis stands for it".to_owned());
+        }
+        if let Signal::Scale(signal) = &reading.signal {
+            let px = super::signal::median(&signal.log_period).exp() * reading.fan.step_um
+                / reading.frame.step_um;
+            if px < FULL_PX {
+                warnings.push(format!(
+                    "circuli are about {px:.1} px apart: a scan {:.1} times as fine would show each of them (4 px or more)",
+                    FULL_PX / px
+                ));
+            }
+        }
+        warnings
+    }
+
+    fn evidence(&self, axis: &Axis, reading: &AxisReading) -> AxisEvidence {
+        let edge_px = axis.pixels_at(Micrometres(reading.edge_um()), &self.calibration).0;
+        let count = edge_px.max(0.0) as usize + 4;
+        let sample = |i: usize| {
+            axis.micrometres_at(Pixels(i as f64), &self.calibration).0 / reading.fan.step_um
+        };
+        let (profile, spacing) = match &reading.signal {
+            Signal::Scale(s) => (&s.profile, Some(s)),
+            Signal::Otolith(s) => (&s.profile, None),
+        };
+        let intensity = (0..count).map(|i| super::signal::at(profile, sample(i))).collect();
+        let spacing_um = spacing.map_or_else(Vec::new, |s| {
+            (0..count)
+                .map(|i| {
+                    let at = sample(i);
+                    let clear = between(&s.clarity, s.hop, at) > 0.15 && at <= reading.fan.edge;
+                    if clear {
+                        between(&s.log_period, s.hop, at).exp() * reading.fan.step_um
+                    } else {
+                        f64::NAN
+                    }
+                })
+                .collect()
+        });
+        AxisEvidence { step_px: 1.0, intensity, spacing_um }
+    }
+}
+
+/// Proposes annuli on one impression.
+///
+/// # Errors
+/// [`Stopped`] when the work was stopped through `progress`.
+pub fn propose(request: &Request, progress: &Progress) -> Result<Proposals, Stopped> {
+    if !matches!(request.structure, Structure::Scale | Structure::Otolith) {
+        return Ok(Proposals::refused(Refusal::StructureByHand));
+    }
+    let prepared = Prepared::new(request, progress)?;
+    if let Some(axis) = &request.axis {
+        return prepared.propose_on(axis, true, progress);
+    }
+    match prepared.suggested_axis(request.focus) {
+        Some(axis) => prepared.propose_on(&axis, false, progress),
+        None => Ok(Proposals::refused(Refusal::Empty)),
+    }
+}

@@ -1,0 +1,272 @@
+//! Focus and axis where the reader has set none: the focus is where the rings bend around, the axis the longest
+//! direction along which they are clear.
+
+use std::f64::consts::{PI, TAU};
+
+use kurbo::{Point, Vec2};
+
+use crate::domain::axis::Axis;
+
+use super::outline::Outline;
+use super::plane::Plane;
+
+/// Local direction across the ridges, on a grid of blocks.
+#[derive(Debug, Clone)]
+pub struct Grain {
+    block_px: usize,
+    columns: usize,
+    rows: usize,
+    origin: Vec2,
+    /// Twice-angle vector of the gradient: its length is coherence, 0 to 1.
+    double: Vec<(f32, f32)>,
+    /// Mean gradient energy.
+    pub energy: Vec<f32>,
+}
+
+impl Grain {
+    /// Measures the grain. `coarse` is the distance of the differences, pixels.
+    pub fn measure(plane: &Plane, coarse: usize) -> Self {
+        let block_px = (plane.width.min(plane.height) / 110).max(5);
+        let (columns, rows) = (plane.width / block_px, plane.height / block_px);
+        let mut sums = vec![[0.0f32; 3]; columns * rows];
+        let stride = if coarse > 1 { 2 } else { 1 };
+        let d = coarse.max(1);
+        for y in (d..plane.height.saturating_sub(d)).step_by(stride) {
+            let row = y / block_px;
+            if row >= rows {
+                break;
+            }
+            let here = y * plane.width;
+            for x in (d..plane.width.saturating_sub(d)).step_by(stride) {
+                let column = x / block_px;
+                if column >= columns {
+                    break;
+                }
+                let gx = plane.values[here + x + d] - plane.values[here + x - d];
+                let gy = plane.values[here + x + d * plane.width]
+                    - plane.values[here + x - d * plane.width];
+                let sum = &mut sums[row * columns + column];
+                sum[0] += gx * gx;
+                sum[1] += gy * gy;
+                sum[2] += gx * gy;
+            }
+        }
+        let count = ((block_px / stride).max(1) as f32).powi(2);
+        let energy: Vec<f32> = sums.iter().map(|s| (s[0] + s[1]) / count).collect();
+        let double = (0..sums.len())
+            .map(|i| {
+                // A little from the neighbours steadies the direction.
+                let (row, column) = (i / columns, i % columns);
+                let (mut xx, mut yy, mut xy) = (0.0, 0.0, 1e-9f32);
+                for r in row.saturating_sub(1)..(row + 2).min(rows) {
+                    for c in column.saturating_sub(1)..(column + 2).min(columns) {
+                        let w = if r == row && c == column { 1.0 } else { 0.4 };
+                        let s = sums[r * columns + c];
+                        xx += w * s[0];
+                        yy += w * s[1];
+                        xy += w * s[2];
+                    }
+                }
+                let total = xx + yy + 1e-7;
+                ((xx - yy) / total, 2.0 * xy / total)
+            })
+            .collect();
+        let origin = Vec2::new(plane.left as f64 - 0.5, plane.top as f64 - 0.5);
+        Self { block_px, columns, rows, origin, double, energy }
+    }
+
+    fn centre(&self, index: usize) -> Point {
+        let side = self.block_px as f64;
+        Point::new(
+            self.origin.x + ((index % self.columns) as f64 + 0.5) * side,
+            self.origin.y + ((index / self.columns) as f64 + 0.5) * side,
+        )
+    }
+
+    fn index_of(&self, at: Point) -> Option<usize> {
+        let x = ((at.x - self.origin.x) / self.block_px as f64).floor();
+        let y = ((at.y - self.origin.y) / self.block_px as f64).floor();
+        let fits = x >= 0.0 && y >= 0.0 && x < self.columns as f64 && y < self.rows as f64;
+        fits.then(|| y as usize * self.columns + x as usize)
+    }
+
+    /// Coherence times agreement of the gradient with a direction: -1 to 1.
+    pub fn agreement(&self, at: Point, direction: Vec2) -> Option<f64> {
+        let index = self.index_of(at)?;
+        let (c, s) = self.double[index];
+        let angle = 2.0 * direction.atan2();
+        Some(f64::from(c) * angle.cos() + f64::from(s) * angle.sin())
+    }
+
+    /// Blocks inside the outline with a clear direction: place, unit normal of the ridges, weight.
+    fn normals(&self, outline: &Outline) -> Vec<(Point, Vec2, f64)> {
+        (0..self.double.len())
+            .filter_map(|i| {
+                let at = self.centre(i);
+                let (c, s) = (f64::from(self.double[i].0), f64::from(self.double[i].1));
+                let coherence = c.hypot(s);
+                if coherence < 0.25 || !outline.contains(at) {
+                    return None;
+                }
+                let angle = s.atan2(c) / 2.0;
+                Some((at, Vec2::from_angle(angle), coherence * coherence))
+            })
+            .collect()
+    }
+}
+
+/// A suggested focus and how sure it is, 0 to 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SuggestedFocus {
+    /// Image pixels.
+    pub at: Point,
+    /// Share of the clear blocks around that agree.
+    pub confidence: f64,
+}
+
+/// The point the ridges bend around.
+pub fn suggest_focus(grain: &Grain, outline: &Outline) -> SuggestedFocus {
+    let normals = grain.normals(outline);
+    let radius =
+        (outline.share() * (outline.columns * outline.rows) as f64 / PI).sqrt() * outline.block_px;
+    let start = voted(&normals, outline, radius).unwrap_or_else(|| outline.centroid());
+    let mut focus = start;
+    for round in 0..30 {
+        let width = radius * (0.25 / (1.0 + 0.25 * f64::from(round))).max(0.02);
+        if let Some(next) = refined(&normals, focus, radius, width) {
+            let moved = (next - focus).hypot();
+            focus = next;
+            if moved < 0.05 && round > 15 {
+                break;
+            }
+        }
+    }
+    if !outline.contains(focus) {
+        focus = start;
+    }
+    let near = normals.iter().filter(|n| (n.0 - focus).hypot() < 0.6 * radius);
+    let (mut agree, mut all) = (0.0, 1e-9);
+    for (at, normal, weight) in near {
+        let v = *at - focus;
+        agree += weight * (2.0 * (normal.dot(v) / v.hypot().max(1e-9)).powi(2) - 1.0);
+        all += weight;
+    }
+    SuggestedFocus { at: focus, confidence: (agree / all).clamp(0.0, 1.0) }
+}
+
+/// Votes of the normals on a coarse grid.
+fn voted(normals: &[(Point, Vec2, f64)], outline: &Outline, radius: f64) -> Option<Point> {
+    let cell = (radius / 24.0).max(2.0);
+    let corner = outline.centre_of(0, 0);
+    let across = (outline.columns as f64 * outline.block_px / cell) as usize + 2;
+    let down = (outline.rows as f64 * outline.block_px / cell) as usize + 2;
+    let mut votes = vec![0.0f64; across * down];
+    for (at, normal, weight) in normals {
+        let steps = (0.9 * radius / cell) as i32;
+        for k in -steps..=steps {
+            if k == 0 {
+                continue;
+            }
+            let p = *at + *normal * (f64::from(k) * cell);
+            let (x, y) = ((p.x - corner.x) / cell, (p.y - corner.y) / cell);
+            if x >= 0.0 && y >= 0.0 && x < across as f64 && y < down as f64 {
+                votes[y as usize * across + x as usize] +=
+                    weight / (1.0 + 0.15 * f64::from(k.abs()));
+            }
+        }
+    }
+    let spread = |i: usize| {
+        let (x, y) = (i % across, i / across);
+        let mut sum = 0.0;
+        for yy in y.saturating_sub(1)..(y + 2).min(down) {
+            for xx in x.saturating_sub(1)..(x + 2).min(across) {
+                sum += votes[yy * across + xx];
+            }
+        }
+        sum
+    };
+    let place = |i: usize| {
+        Point::new(
+            corner.x + ((i % across) as f64 + 0.5) * cell,
+            corner.y + ((i / across) as f64 + 0.5) * cell,
+        )
+    };
+    (0..votes.len())
+        .filter(|i| outline.contains(place(*i)))
+        .max_by(|a, b| spread(*a).total_cmp(&spread(*b)))
+        .map(place)
+}
+
+/// Least squares of the distances to the normals, near blocks and agreeing ones first.
+fn refined(normals: &[(Point, Vec2, f64)], focus: Point, radius: f64, width: f64) -> Option<Point> {
+    let (mut xx, mut yy, mut xy, mut bx, mut by) = (1e-9, 1e-9, 0.0, 0.0, 0.0);
+    for (at, normal, weight) in normals {
+        let v = *at - focus;
+        let distance = v.hypot();
+        if distance > 0.8 * radius || distance < 0.01 * radius {
+            continue;
+        }
+        let side = Vec2::new(-normal.y, normal.x);
+        let off = side.dot(v);
+        let near = 1.0 / (distance + 0.08 * radius).powi(2);
+        let w = weight * near / (1.0 + (off / width).powi(2)).powi(2);
+        let target = side.dot(at.to_vec2());
+        xx += w * side.x * side.x;
+        yy += w * side.y * side.y;
+        xy += w * side.x * side.y;
+        bx += w * side.x * target;
+        by += w * side.y * target;
+    }
+    let det = xx * yy - xy * xy;
+    if det.abs() < 1e-18 {
+        return None;
+    }
+    let next = Point::new((bx * yy - by * xy) / det, (by * xx - bx * xy) / det);
+    next.is_finite().then_some(next)
+}
+
+/// The longest clear direction from the focus to just beyond the margin.
+pub fn suggest_axis(grain: &Grain, outline: &Outline, focus: Point) -> Option<Axis> {
+    const DIRECTIONS: usize = 120;
+    let rays: Vec<(f64, f64)> = (0..DIRECTIONS)
+        .map(|k| ray_quality(grain, outline, focus, k as f64 * TAU / DIRECTIONS as f64))
+        .collect();
+    let longest = rays.iter().map(|r| r.0).fold(0.0, f64::max);
+    if longest <= 0.0 {
+        return None;
+    }
+    let score = |k: usize| {
+        let part = |j: usize| {
+            let (length, clear) = rays[j % DIRECTIONS];
+            (length / longest).powf(1.2) * clear.max(0.02)
+        };
+        (0..=6).map(|d| part(k + d + DIRECTIONS - 3)).sum::<f64>()
+    };
+    let best = (0..DIRECTIONS).max_by(|a, b| score(*a).total_cmp(&score(*b)))?;
+    let direction = Vec2::from_angle(best as f64 * TAU / DIRECTIONS as f64);
+    Axis::straight(focus, focus + direction * (rays[best].0 * 1.08 + 4.0)).ok()
+}
+
+/// Length of a ray inside the outline, pixels, and the mean agreement of the ridges along it.
+fn ray_quality(grain: &Grain, outline: &Outline, focus: Point, angle: f64) -> (f64, f64) {
+    let direction = Vec2::from_angle(angle);
+    let stride = outline.block_px;
+    let (mut length, mut outside, mut sum, mut n) = (0.0, 0, 0.0, 0.0);
+    for k in 1..4000 {
+        let at = focus + direction * (f64::from(k) * stride);
+        if outline.contains(at) {
+            length = f64::from(k) * stride;
+            outside = 0;
+            if let Some(agreement) = grain.agreement(at, direction) {
+                sum += agreement.max(0.0);
+                n += 1.0;
+            }
+        } else {
+            outside += 1;
+            if outside > 3 {
+                break;
+            }
+        }
+    }
+    (length, if n > 0.0 { sum / n } else { 0.0 })
+}

@@ -1,0 +1,10 @@
+//! The built program as people and scripts use it: what it prints, the status it leaves with, the files it leaves.
+
+// All of this is test code; clippy exempts only the functions marked as tests, not those they share.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+
+mod killed;
+mod lengths;
+mod propose;
+mod run;
+mod wrong_inputs;

@@ -1,0 +1,12 @@
+//! The window driven by the names of its controls, and the workbench driven without a window. No display is needed.
+
+// Functions shared by tests count as ordinary code for these lints, and a failing step should simply stop.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod desk;
+mod lengths_desk;
+mod marks;
+mod pond;
+mod reading;
+mod surroundings;
+mod workbench;
