@@ -105,7 +105,8 @@ fn key_fields(key: &AgeLengthKey) -> Map<String, Value> {
         }),
     );
     let gap = |index: &i64| {
-        let (from, to) = (key.groups.lower_mm(*index), key.groups.lower_mm(index.saturating_add(1)));
+        let (from, to) =
+            (key.groups.lower_mm(*index), key.groups.lower_mm(index.saturating_add(1)));
         json!({ "length_mm": from, "to_mm": to })
     };
     fields.insert("gaps".to_owned(), json!(key.gaps.iter().map(gap).collect::<Vec<_>>()));

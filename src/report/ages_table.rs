@@ -26,8 +26,13 @@ pub fn ages_text(study: &AgeStudy, notes: &AgesNotes) -> String {
         let all = &rates.all_ages;
         put(&mut text, format_args!("All ages: {} fish an hour", number(all.mean, 2)));
         match all.se {
-            Some(se) => put(&mut text, format_args!(" (SE {} over {} runs)\n", number(se, 2), all.n_runs)),
-            None => put(&mut text, format_args!(" over {} hours, without error\n", number(rates.hours, 2))),
+            Some(se) => {
+                put(&mut text, format_args!(" (SE {} over {} runs)\n", number(se, 2), all.n_runs))
+            }
+            None => put(
+                &mut text,
+                format_args!(" over {} hours, without error\n", number(rates.hours, 2)),
+            ),
         }
     }
     for one in &study.by_sex {
@@ -44,14 +49,24 @@ pub fn ages_text(study: &AgeStudy, notes: &AgesNotes) -> String {
     year_classes(&mut text, &study.year_classes);
     if let Some(assignment) = &study.assignment {
         let n = assignment.ages.len();
-        put(&mut text, format_args!("\n{n} unaged fish were given ages from the key, seed {}\n", assignment.seed));
+        put(
+            &mut text,
+            format_args!(
+                "\n{n} unaged fish were given ages from the key, seed {}\n",
+                assignment.seed
+            ),
+        );
     }
     list(&mut text, "Mind", study.warnings.iter().map(ToString::to_string));
     list(
         &mut text,
         "Left out",
         notes.left_out.iter().map(|(fish, row, reason)| {
-            if fish.is_empty() { format!("row {row}: {reason}") } else { format!("{fish} (row {row}): {reason}") }
+            if fish.is_empty() {
+                format!("row {row}: {reason}")
+            } else {
+                format!("{fish} (row {row}): {reason}")
+            }
         }),
     );
     list(&mut text, "This holds only if", ASSUMPTIONS.iter().map(ToString::to_string));

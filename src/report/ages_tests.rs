@@ -28,11 +28,8 @@ fn study(effort: Option<f64>) -> AgeStudy {
         assignment: effort.map(|_| (AssignmentRule::default(), 5)),
         ..Settings::new(groups)
     };
-    let background = Background {
-        year: Some(2025),
-        effort: effort.map(Effort::Total),
-        ..Background::default()
-    };
+    let background =
+        Background { year: Some(2025), effort: effort.map(Effort::Total), ..Background::default() };
     age_study(&fish, &settings, &background, &Progress::new()).unwrap()
 }
 
@@ -46,10 +43,7 @@ fn the_fixed_fields_are_there() {
     for (value, fields) in [
         (&document, &["key", "composition", "assigned", "catch_curve", "year_classes"][..]),
         (&document["key"][0], &["length_mm", "n", "by_age"]),
-        (
-            &document["composition"][0],
-            &["age", "n_expected", "proportion", "se", "catch_per_hour"],
-        ),
+        (&document["composition"][0], &["age", "n_expected", "proportion", "se", "catch_per_hour"]),
         (&document["composition"][0]["catch_per_hour"], &["mean", "se", "n_runs"]),
         (&document["assigned"][0], &["row", "age"]),
         (
@@ -66,7 +60,9 @@ fn the_fixed_fields_are_there() {
     assert_eq!(document["key"][0]["by_age"]["1"].as_f64(), Some(1.0));
     assert_eq!(document["key"][0]["by_age"]["2"].as_f64(), Some(0.0));
     assert_eq!(document["assigned"][0]["row"], 7);
-    assert!(document["catch_curve"]["error_from"].as_str().unwrap().contains("bootstrap over fish"));
+    assert!(
+        document["catch_curve"]["error_from"].as_str().unwrap().contains("bootstrap over fish")
+    );
     let mut wanted = names(&document);
     let failed = ages_error_json("no fish");
     let mut found = names(&failed);
@@ -83,7 +79,10 @@ fn what_does_not_exist_is_null() {
     assert_eq!(document["withheld"], Value::Null);
     assert_eq!(document["year_classes"][0]["residual"], Value::Null);
     let gap = &document["year_classes"][4];
-    assert_eq!((gap["age"].as_u64(), &gap["residual"], &gap["stocked"]), (Some(5), &Value::Null, &Value::Null));
+    assert_eq!(
+        (gap["age"].as_u64(), &gap["residual"], &gap["stocked"]),
+        (Some(5), &Value::Null, &Value::Null)
+    );
     assert_eq!(document["year_classes"][0]["year_class"], 2024);
     let document = ages_json(&study(Some(4.0)), &AgesNotes::default());
     assert_eq!(document["composition"][0]["catch_per_hour"]["se"], Value::Null);
@@ -92,10 +91,7 @@ fn what_does_not_exist_is_null() {
 
 #[test]
 fn the_text_names_groups_gaps_and_cautions() {
-    let notes = AgesNotes {
-        left_out: vec![("0012".into(), 13, "no length".into())],
-        error: None,
-    };
+    let notes = AgesNotes { left_out: vec![("0012".into(), 13, "no length".into())], error: None };
     let text = ages_text(&study(Some(4.0)), &notes);
     for part in [
         "73 fish measured, 72 aged",

@@ -129,7 +129,10 @@ mod tests {
 
     #[test]
     fn columns_are_found_in_any_order_and_case() {
-        let found = parse_aged_lengths(b"\xEF\xBB\xBFAge;Sex;LENGTH_MM\r\n3;F;279.4\r\n4.0;;301\r\n", "aged.csv");
+        let found = parse_aged_lengths(
+            b"\xEF\xBB\xBFAge;Sex;LENGTH_MM\r\n3;F;279.4\r\n4.0;;301\r\n",
+            "aged.csv",
+        );
         let found = found.unwrap();
         assert_eq!((found.problems.len(), found.rows.len()), (0, 2));
         let [first, second] = found.rows.as_slice() else { panic!("{found:?}") };
@@ -152,7 +155,8 @@ mod tests {
 
     #[test]
     fn unaged_rows_may_stand_for_several_fish() {
-        let found = parse_unaged_lengths(b"length_mm,count,run\n200,12,run 1\n,3,\n", "u.csv").unwrap();
+        let found =
+            parse_unaged_lengths(b"length_mm,count,run\n200,12,run 1\n,3,\n", "u.csv").unwrap();
         assert_eq!((found.rows[0].count, found.rows[0].run.as_str()), (12, "run 1"));
         assert_eq!(found.incomplete, [(3, "length")]);
         let missing = parse_unaged_lengths(b"length\n200\n", "u.csv").unwrap();

@@ -73,7 +73,8 @@ pub fn survey_ages(
     for fish in others {
         sample.leave_out(fish, format!("another species: {}", fish.species));
     }
-    let year = year.or_else(|| commonest(own.iter().filter_map(|fish| Some((year_of(fish)?, fish.count)))));
+    let year = year
+        .or_else(|| commonest(own.iter().filter_map(|fish| Some((year_of(fish)?, fish.count)))));
     let length_type = commonest(own.iter().map(|fish| (fish.length_type.word(), fish.count)));
     let ages = ages_by(survey, readings, reader);
     for fish in own {
@@ -94,7 +95,8 @@ pub fn survey_ages(
             [] => None,
             [age] => Some(*age),
             _ => {
-                let why = format!("{reader} gave its impressions different ages: it counts as not aged");
+                let why =
+                    format!("{reader} gave its impressions different ages: it counts as not aged");
                 sample.leave_out(fish, why);
                 None
             }

@@ -47,7 +47,11 @@ fn key_composition_and_both_errors() {
     let (expected, mut compared) = (&case["expected"], Comparison::within(file.relative(case)));
     let key = key(&fish(&file));
     for (row, (shares, lower)) in key.rows.iter().zip(
-        expected["key"].as_array().unwrap().iter().zip(case["input"]["length_bin_lower_mm"].as_array().unwrap()),
+        expected["key"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .zip(case["input"]["length_bin_lower_mm"].as_array().unwrap()),
     ) {
         compared.numbers("shares", &row.shares(), shares);
         compared.number("lower bound", key.groups.lower_mm(row.first), lower);
@@ -56,9 +60,10 @@ fn key_composition_and_both_errors() {
         compared.count("sampled", row.sampled as usize, sampled);
     }
     let found = composition(&key).rows;
-    let column = |value: fn(&winterline::analysis::population::composition::CompositionRow) -> f64| {
-        found.iter().map(value).collect::<Vec<f64>>()
-    };
+    let column =
+        |value: fn(&winterline::analysis::population::composition::CompositionRow) -> f64| {
+            found.iter().map(value).collect::<Vec<f64>>()
+        };
     compared.numbers("p", &column(|row| row.proportion), &expected["p"]);
     compared.numbers("numbers", &column(|row| row.n_expected), &expected["numbers_at_age"]);
     compared.numbers("se", &column(|row| row.se), &expected["se_p_divisor_n"]);
@@ -117,8 +122,12 @@ fn whole_parts_and_what_is_left_to_draw() {
 fn catch_per_net_by_age() {
     let file = Published::open(FILE);
     let case = file.case("catch_per_net");
-    let nets: Vec<Vec<f64>> =
-        case["input"]["catch_by_net_rows_age_columns"].as_array().unwrap().iter().map(floats).collect();
+    let nets: Vec<Vec<f64>> = case["input"]["catch_by_net_rows_age_columns"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(floats)
+        .collect();
     let over = |at: usize| {
         RateOverRuns::of(&nets.iter().map(|net| net[at]).collect::<Vec<f64>>()).unwrap()
     };

@@ -260,10 +260,7 @@ mod tests {
         let key = key(EmptyGroups::Merge).unwrap();
         let rows: Vec<_> =
             key.rows.iter().map(|row| (key.name_of(row), row.sampled, row.aged())).collect();
-        assert_eq!(
-            rows,
-            [("200-250 mm".to_owned(), 5, 2), ("250-350 mm".to_owned(), 5, 3)]
-        );
+        assert_eq!(rows, [("200-250 mm".to_owned(), 5, 2), ("250-350 mm".to_owned(), 5, 3)]);
         assert_eq!(key.gaps, [11, 12]);
         assert_eq!((key.n_sampled(), key.n_aged()), (10, 5));
     }

@@ -71,10 +71,12 @@ mod tests {
     fn each_group_gives_what_was_asked_or_what_it_has() {
         let groups = LengthGroups::new(25.0, LengthUnit::Millimetre).unwrap();
         let drawn = draw_fish_to_age(&fish(), &groups, 10, false, 3);
-        let sizes: Vec<_> = drawn.iter().map(|one| (one.group, one.available, one.drawn.len())).collect();
+        let sizes: Vec<_> =
+            drawn.iter().map(|one| (one.group, one.available, one.drawn.len())).collect();
         assert_eq!(sizes, [(8, 25, 10), (9, 15, 10)]);
         let by_sex = draw_fish_to_age(&fish(), &groups, 10, true, 3);
-        let sizes: Vec<_> = by_sex.iter().map(|one| (one.sex, one.available, one.drawn.len())).collect();
+        let sizes: Vec<_> =
+            by_sex.iter().map(|one| (one.sex, one.available, one.drawn.len())).collect();
         assert_eq!(
             sizes,
             [

@@ -170,7 +170,9 @@ mod tests {
             let ages = assign_ages(&key, &fish, AssignmentRule::WholePartsFirst, seed);
             assert_eq!(ages.len(), 11);
             assert_eq!(ages.iter().filter(|one| one.row == 8).count(), 6);
-            for (gain, (count, whole)) in gains.iter_mut().zip(counts(&ages).into_iter().zip([3, 1, 5])) {
+            for (gain, (count, whole)) in
+                gains.iter_mut().zip(counts(&ages).into_iter().zip([3, 1, 5]))
+            {
                 assert!(count == whole || count == whole + 1);
                 *gain += count - whole;
             }

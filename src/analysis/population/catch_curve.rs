@@ -113,10 +113,10 @@ impl CatchCurve {
     /// [`Withheld::TooLittleCatch`] where neither has a value.
     pub fn estimate(catch: &[(u32, f64)], first_age: Option<u32>) -> Result<Self, Withheld> {
         let first = |usual: FirstAge| first_age.map_or(usual, FirstAge::At).of(catch);
-        let chapman_robson = first(FirstAge::CHAPMAN_ROBSON)
-            .and_then(|age| ChapmanRobson::estimate(catch, age));
-        let regression = first(FirstAge::REGRESSION)
-            .and_then(|age| CatchLine::fit(catch, age).ok());
+        let chapman_robson =
+            first(FirstAge::CHAPMAN_ROBSON).and_then(|age| ChapmanRobson::estimate(catch, age));
+        let regression =
+            first(FirstAge::REGRESSION).and_then(|age| CatchLine::fit(catch, age).ok());
         if chapman_robson.is_none() && regression.is_none() {
             let from = first(FirstAge::REGRESSION).unwrap_or_default();
             let used = catch.iter().filter(|(age, n)| *age >= from && *n > 0.0);

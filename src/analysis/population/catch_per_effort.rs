@@ -76,7 +76,8 @@ pub fn catch_per_hour(
     match effort {
         Effort::Total(hours) => one_total(&whole, hours),
         Effort::Runs(runs) => {
-            let sought: Vec<&EffortRun> = runs.iter().filter(|run| is_sought(run, species)).collect();
+            let sought: Vec<&EffortRun> =
+                runs.iter().filter(|run| is_sought(run, species)).collect();
             let hours: f64 = sought.iter().map(|run| run.hours).sum();
             let (by_run, n_without_run) = sorted_into(&sought, fish);
             let mut found = one_total(&whole, hours)?;
@@ -155,7 +156,10 @@ fn is_sought(run: &EffortRun, species: &str) -> bool {
 }
 
 /// The fish of each run. A run's name that stands for several days needs the day of the fish too.
-fn sorted_into<'a>(runs: &[&EffortRun], fish: &'a [SampledFish]) -> (Vec<Vec<&'a SampledFish>>, u64) {
+fn sorted_into<'a>(
+    runs: &[&EffortRun],
+    fish: &'a [SampledFish],
+) -> (Vec<Vec<&'a SampledFish>>, u64) {
     let mut places: HashMap<&str, Vec<usize>> = HashMap::new();
     for (at, run) in runs.iter().enumerate() {
         places.entry(run.run.as_str()).or_default().push(at);

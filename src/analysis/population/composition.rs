@@ -241,7 +241,16 @@ mod tests {
 
     #[test]
     fn the_bootstrap_agrees_with_the_formula() {
-        let aged = [(210.0, 1), (211.0, 1), (212.0, 2), (213.0, 1), (240.0, 2), (241.0, 2), (242.0, 3), (243.0, 2)];
+        let aged = [
+            (210.0, 1),
+            (211.0, 1),
+            (212.0, 2),
+            (213.0, 1),
+            (240.0, 2),
+            (241.0, 2),
+            (242.0, 3),
+            (243.0, 2),
+        ];
         let key = key(&aged, &[(205.0, 40), (230.0, 60)], EmptyGroups::Refuse);
         let drawn = bootstrap_composition(&key, 4000, 5, &Progress::new()).unwrap();
         for (row, share) in composition(&key).rows.iter().zip(&drawn.shares) {

@@ -319,7 +319,11 @@ mod tests {
 
     fn settings() -> Settings {
         let groups = LengthGroups::new(50.0, LengthUnit::Millimetre).unwrap();
-        Settings { replicates: 50, assignment: Some((AssignmentRule::default(), 3)), ..Settings::new(groups) }
+        Settings {
+            replicates: 50,
+            assignment: Some((AssignmentRule::default(), 3)),
+            ..Settings::new(groups)
+        }
     }
 
     fn stocked(numbers: &[(i16, u32)]) -> StockedYears {

@@ -21,7 +21,9 @@ pub enum Warning {
         groups: Vec<String>,
     },
     /// Groups with one aged fish.
-    #[error("{n} length groups have one aged fish: they add nothing to the error within groups, which is then too small")]
+    #[error(
+        "{n} length groups have one aged fish: they add nothing to the error within groups, which is then too small"
+    )]
     OneAged {
         /// Groups.
         n: usize,
@@ -42,7 +44,9 @@ pub enum Warning {
     #[error("the catch does not fall with age: the line gives no mortality")]
     NotFalling,
     /// Samples drawn anew without a value.
-    #[error("{failed} of {replicates} samples drawn anew gave no mortality: its error is too small")]
+    #[error(
+        "{failed} of {replicates} samples drawn anew gave no mortality: its error is too small"
+    )]
     FailedSamples {
         /// Samples without a value.
         failed: usize,
@@ -50,10 +54,14 @@ pub enum Warning {
         replicates: usize,
     },
     /// No fish names a run of the effort table.
-    #[error("no fish names a run that is in the effort table: catch per hour is over all hours, without error")]
+    #[error(
+        "no fish names a run that is in the effort table: catch per hour is over all hours, without error"
+    )]
     RunsUnknown,
     /// Some fish name none.
-    #[error("{n} fish name no run that is in the effort table: catch per hour leaves them out and is too low")]
+    #[error(
+        "{n} fish name no run that is in the effort table: catch per hour leaves them out and is too low"
+    )]
     FishWithoutRun {
         /// Fish.
         n: u64,
@@ -71,13 +79,17 @@ pub enum Warning {
         n: usize,
     },
     /// Stockings of no known year class.
-    #[error("{n} stockings have a life stage that does not tell the year class: they stand beside none")]
+    #[error(
+        "{n} stockings have a life stage that does not tell the year class: they stand beside none"
+    )]
     StockingOfUnknownClass {
         /// Stockings.
         n: usize,
     },
     /// The user vouched for even recruitment.
-    #[error("stocking was uneven over the year classes used; mortality is given because recruitment was stated to be even")]
+    #[error(
+        "stocking was uneven over the year classes used; mortality is given because recruitment was stated to be even"
+    )]
     EvennessStated,
     /// No year.
     #[error("the year of capture is not known: year classes have no year")]

@@ -255,12 +255,23 @@ mod tests {
 
     #[test]
     fn a_year_class_is_missing_only_where_enough_were_expected() {
-        let catch =
-            [(1, 20.0), (2, 200.0), (3, 118.0), (5, 48.0), (6, 26.0), (7, 17.0), (8, 10.0), (12, 1.0)];
+        let catch = [
+            (1, 20.0),
+            (2, 200.0),
+            (3, 118.0),
+            (5, 48.0),
+            (6, 26.0),
+            (7, 17.0),
+            (8, 10.0),
+            (12, 1.0),
+        ];
         let line = CatchLine::fit(&catch, 2).unwrap();
         let rows = year_class_rows(&catch, Some(&line), Some(2024), None);
         let strength: Vec<_> = rows.iter().map(|row| row.strength).collect();
-        assert_eq!(rows.iter().map(|row| row.age).collect::<Vec<_>>(), (1..=12).collect::<Vec<_>>());
+        assert_eq!(
+            rows.iter().map(|row| row.age).collect::<Vec<_>>(),
+            (1..=12).collect::<Vec<_>>()
+        );
         assert_eq!(strength[0], Strength::NotJudged);
         assert_eq!((strength[3], rows[3].year_class), (Strength::Missing, Some(2020)));
         assert_eq!(rows[3].residual, None);
