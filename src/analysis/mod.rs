@@ -6,6 +6,7 @@ pub mod condition;
 pub mod condition_summary;
 pub mod growth;
 pub mod numerics;
+pub mod population;
 pub mod quality;
 pub mod reference;
 pub mod year_effects;

@@ -1,5 +1,6 @@
 //! The command line: one file for each verb, results on standard output, everything else on standard error.
 
+mod ages;
 mod check;
 mod demo;
 mod flags;
@@ -74,6 +75,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
         Some(Verb::Read(flags)) => read::run(&flags),
         Some(Verb::Propose(flags)) => propose::run(&flags).map(Ending::Exit),
         Some(Verb::Lengths(flags)) => lengths::run(&flags).map(Ending::Exit),
+        Some(Verb::Ages(flags)) => ages::run(&flags).map(Ending::Exit),
         Some(Verb::Check(flags)) => check::run(&flags).map(Ending::Exit),
         Some(Verb::Simulate(flags)) => simulate::run(&flags).map(Ending::Exit),
     };

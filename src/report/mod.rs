@@ -1,5 +1,9 @@
 //! Results as tables, JSON and CSV. Returns text; writes nothing.
 
+pub mod ages_json;
+pub mod ages_table;
+#[cfg(test)]
+mod ages_tests;
 pub mod agree_accuracy;
 pub mod agree_json;
 pub mod agree_radii;

@@ -17,6 +17,7 @@ pub mod field_sheet_writer;
 pub mod file_name;
 pub mod fingerprint;
 pub mod length_at_age_table;
+pub mod lengths_table;
 pub mod problem;
 pub mod radii_table;
 pub mod reference_file;

@@ -19,6 +19,7 @@ pub mod session_scan;
 pub mod session_selection;
 mod session_verbs;
 pub mod simulate_files;
+pub mod survey_ages;
 pub mod survey_json;
 pub mod survey_lengths;
 pub mod truth_json;

@@ -6,9 +6,11 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stderr)]
 
 mod age;
+mod age_length_key;
 mod agreement;
 mod back_calculation;
 mod back_calculation_edges;
+mod catch_curve;
 mod circuli;
 mod condition;
 mod damaged_pictures;

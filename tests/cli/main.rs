@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod demo_survey;
+mod ages;
 mod killed;
 mod lengths;
 mod propose;
