@@ -4,6 +4,15 @@
 //! one reader's readings on one scan, and at [`safe_write`](crate::store::safe_write) for the one way of writing.
 
 pub mod ages_table;
+pub mod blind;
+pub mod blind_error;
+mod blind_file;
+pub mod blind_filing;
+pub mod blind_candidates;
+pub mod blind_pack;
+pub mod blind_readings;
+pub mod blind_take_in;
+mod blind_v1;
 pub mod cells;
 pub mod collection;
 #[cfg(test)]
@@ -20,6 +29,7 @@ pub mod length_at_age_table;
 pub mod problem;
 pub mod radii_table;
 pub mod reference_file;
+pub mod resolution_file;
 pub mod safe_write;
 pub mod sheet;
 pub mod sidecar;
