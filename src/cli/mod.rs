@@ -4,6 +4,7 @@ mod check;
 mod demo;
 mod flags;
 mod lengths;
+mod list;
 mod output;
 mod propose;
 mod read;
@@ -74,6 +75,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
         Some(Verb::Read(flags)) => read::run(&flags),
         Some(Verb::Propose(flags)) => propose::run(&flags).map(Ending::Exit),
         Some(Verb::Lengths(flags)) => lengths::run(&flags).map(Ending::Exit),
+        Some(Verb::List(verb)) => list::run(&verb).map(Ending::Exit),
         Some(Verb::Check(flags)) => check::run(&flags).map(Ending::Exit),
         Some(Verb::Simulate(flags)) => simulate::run(&flags).map(Ending::Exit),
     };

@@ -3,10 +3,11 @@
 use std::path::PathBuf;
 
 use crate::domain::blind::BlindListError;
+use crate::domain::progress::Stopped;
 
 use super::error::StoreError;
 
-/// What went wrong with a blind list, a pack or a decision. Messages name no fish and no scan: a reader may see them.
+/// What went wrong with a blind list, a pack or a decision. What a reader can meet names no fish and no scan.
 #[derive(Debug, thiserror::Error)]
 pub enum BlindError {
     /// As for any file of a survey.
@@ -86,6 +87,15 @@ pub enum BlindError {
         /// Name of the list.
         name: String,
     },
+    /// A scan of a list that cannot be opened. For the lead only: it names the scan.
+    #[error("a scan of the list cannot be used: {reason}")]
+    BadScan {
+        /// Which, and why.
+        reason: String,
+    },
+    /// Someone asked to stop.
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
     /// Somebody else has decided on this fish meanwhile.
     #[error(
         "not saved: {by} decided on this fish meanwhile; look at that decision and, if it should not stand, decide again: '{}'",

@@ -147,8 +147,8 @@ pub fn decide(survey: &Path, new: &NewDecision, when: Timestamp) -> Result<(Reso
     refuse_faults(new)?;
     let there = load_resolutions(survey)?.resolutions;
     let now = standing(&there, &new.fish);
-    let is_seen = |one: &&Resolution| Some(one.id.as_str()) == new.supersedes.as_deref();
-    if let Some(other) = now.iter().find(|one| !is_seen(one)).filter(|_| !now.iter().any(|one| is_seen(one))) {
+    let is_seen = now.iter().any(|one| Some(one.id.as_str()) == new.supersedes.as_deref());
+    if let Some(other) = now.first().filter(|_| !is_seen) {
         let (path, by) = (resolution_path(survey, &other.id), other.by.to_string());
         return Err(BlindError::DecidedByOther { path, by });
     }
