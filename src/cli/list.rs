@@ -71,10 +71,17 @@ fn new(flags: &ListNewFlags) -> Result<Done, Failure> {
         output::message(&problem.to_string());
     }
     let now = Timestamp::now();
-    let drawn = output::with_progress("drawing the list", |watch| new_list(&survey, &readings, &new, now, watch))
-        .map_err(failure)?;
+    let drawn = output::with_progress("drawing the list", |watch| {
+        new_list(&survey, &readings, &new, now, watch)
+    })
+    .map_err(failure)?;
     tell(&drawn);
-    let text = format!("{} impressions on the list '{}': '{}'", drawn.n_entries, new.name, shown(&drawn.path));
+    let text = format!(
+        "{} impressions on the list '{}': '{}'",
+        drawn.n_entries,
+        new.name,
+        shown(&drawn.path)
+    );
     Ok(Done { written: vec![drawn.path], text })
 }
 
@@ -94,7 +101,8 @@ fn tell(drawn: &DrawnList) {
 fn close(flags: &ListCloseFlags) -> Result<Done, Failure> {
     let (name, by) = (name_of(&flags.name)?, reader_of(flags.by.as_deref())?);
     let survey = open(&flags.survey)?;
-    let closed = close_list(&survey.folder, &name, by.as_ref(), Timestamp::now()).map_err(failure)?;
+    let closed =
+        close_list(&survey.folder, &name, by.as_ref(), Timestamp::now()).map_err(failure)?;
     let text = match &closed {
         Some(path) => format!("the list '{name}' is closed: '{}'", shown(path)),
         None => format!("the list '{name}' was closed already"),
@@ -105,8 +113,10 @@ fn close(flags: &ListCloseFlags) -> Result<Done, Failure> {
 fn pack(flags: &ListPackFlags) -> Result<Done, Failure> {
     let name = name_of(&flags.name)?;
     let survey = open(&flags.survey)?;
-    output::with_progress("packing the list", |watch| pack_list(&survey, &name, &flags.file, watch))
-        .map_err(failure)?;
+    output::with_progress("packing the list", |watch| {
+        pack_list(&survey, &name, &flags.file, watch)
+    })
+    .map_err(failure)?;
     let text = format!("the list '{name}' is packed: '{}'", shown(&flags.file));
     Ok(Done { written: vec![flags.file.clone()], text })
 }
@@ -153,7 +163,9 @@ fn reader_of(text: Option<&str>) -> Result<Option<ReaderInitials>, Failure> {
 fn failure(error: BlindError) -> Failure {
     use crate::domain::blind::BlindListError::{BadGroups, BadName, BadShare};
     match error {
-        BlindError::List(BadGroups { .. } | BadName { .. } | BadShare { .. }) => Failure::usage(error.to_string()),
+        BlindError::List(BadGroups { .. } | BadName { .. } | BadShare { .. }) => {
+            Failure::usage(error.to_string())
+        }
         other => Failure::data(other.to_string()),
     }
 }

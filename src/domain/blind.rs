@@ -159,7 +159,9 @@ pub enum BlindListError {
         width_mm: f64,
     },
     /// A fish was named that cannot be re-read.
-    #[error("fish '{fish}' cannot be put on the list: it is not in the survey or has no scan to show")]
+    #[error(
+        "fish '{fish}' cannot be put on the list: it is not in the survey or has no scan to show"
+    )]
     UnknownFish {
         /// Its key as given.
         fish: String,
@@ -171,7 +173,9 @@ pub enum BlindListError {
         rule: &'static str,
     },
     /// Fewer fish of known age than were asked for.
-    #[error("{wanted} fish of known age were asked for beside the others, and there are {found}: ask for fewer")]
+    #[error(
+        "{wanted} fish of known age were asked for beside the others, and there are {found}: ask for fewer"
+    )]
     TooFewReferences {
         /// As asked.
         wanted: usize,
@@ -199,7 +203,8 @@ pub fn draw(
     if chosen.is_empty() {
         return Err(BlindListError::Empty { rule: rule.word() });
     }
-    let is_known = |index: &usize| candidates.get(*index).is_some_and(|fish| fish.known_age.is_some());
+    let is_known =
+        |index: &usize| candidates.get(*index).is_some_and(|fish| fish.known_age.is_some());
     let taken: BTreeSet<usize> = chosen.iter().copied().collect();
     let others: Vec<usize> =
         order.iter().copied().filter(|index| !taken.contains(index) && is_known(index)).collect();
@@ -239,7 +244,9 @@ fn choose(
             let n = (share * order.len() as f64).round().max(1.0) as usize;
             order.iter().copied().take(n).collect()
         }
-        BlindRule::PerAge(n) => by_group(all.map(|(index, fish)| (index, fish.age.map(u64::from))), *n),
+        BlindRule::PerAge(n) => {
+            by_group(all.map(|(index, fish)| (index, fish.age.map(u64::from))), *n)
+        }
         BlindRule::PerLength { n, width } => {
             if *n == 0 || !(width.0.is_finite() && width.0 > 0.0) {
                 return Err(BlindListError::BadGroups { n: *n, width_mm: width.0 });
@@ -257,7 +264,9 @@ fn choose(
             if let Some(fish) = wanted.difference(&known).next() {
                 return Err(BlindListError::UnknownFish { fish: (*fish).to_owned() });
             }
-            all.filter(|(_, fish)| wanted.contains(fish.fish.as_str())).map(|(index, _)| index).collect()
+            all.filter(|(_, fish)| wanted.contains(fish.fish.as_str()))
+                .map(|(index, _)| index)
+                .collect()
         }
     })
 }
@@ -287,7 +296,8 @@ fn tags(n: usize, seed: u64) -> Vec<String> {
     // Five letters name 3 200 000 places; longer lists get longer tags.
     let n_letters = if n < 300_000 { 5 } else { 9 };
     while tags.len() < n {
-        let letter = |_| LETTERS.get(generator.next_below(LETTERS.len())).copied().map_or('X', char::from);
+        let letter =
+            |_| LETTERS.get(generator.next_below(LETTERS.len())).copied().map_or('X', char::from);
         let tag: String = (0..n_letters).map(letter).collect();
         if seen.insert(tag.clone()) {
             tags.push(tag);

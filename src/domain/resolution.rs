@@ -83,7 +83,10 @@ pub struct Resolution {
 pub fn standing<'a>(resolutions: &'a [Resolution], fish: &str) -> Vec<&'a Resolution> {
     let replaced: BTreeSet<&str> =
         resolutions.iter().filter_map(|one| one.supersedes.as_deref()).collect();
-    resolutions.iter().filter(|one| one.fish == fish && !replaced.contains(one.id.as_str())).collect()
+    resolutions
+        .iter()
+        .filter(|one| one.fish == fish && !replaced.contains(one.id.as_str()))
+        .collect()
 }
 
 /// Which ages count.
@@ -320,7 +323,12 @@ mod tests {
         }
     }
 
-    fn decided(id: &str, on: &[FishReading], decision: Decision, supersedes: Option<&str>) -> Resolution {
+    fn decided(
+        id: &str,
+        on: &[FishReading],
+        decision: Decision,
+        supersedes: Option<&str>,
+    ) -> Resolution {
         Resolution {
             id: id.to_owned(),
             fish: on[0].fish.clone(),

@@ -84,7 +84,11 @@ pub struct BlindList {
 impl BlindList {
     /// The identity of a list of these tags, drawn then.
     pub fn id_of(survey: &str, name: &ListName, drawn: Timestamp, tags: &[String]) -> String {
-        let text = format!("{survey}\n{}\n{drawn}\n{}", name.as_str().to_ascii_lowercase(), tags.join(" "));
+        let text = format!(
+            "{survey}\n{}\n{drawn}\n{}",
+            name.as_str().to_ascii_lowercase(),
+            tags.join(" ")
+        );
         Fingerprint::of(text.as_bytes()).blake3_hex().chars().take(24).collect()
     }
 

@@ -95,7 +95,11 @@ pub fn blind_candidates(
 }
 
 /// The order in which readings are preferred: confirmed and aged, confirmed, draft; then the survey's readers in turn.
-fn rank(survey: &OpenSurvey, scan: &ScanReading, impression: &ImpressionReading) -> (u8, usize, String, u32) {
+fn rank(
+    survey: &OpenSurvey,
+    scan: &ScanReading,
+    impression: &ImpressionReading,
+) -> (u8, usize, String, u32) {
     let grade = match (impression.state, impression.outcome) {
         (ReadingState::Confirmed, Some(Outcome::Aged)) => 0,
         (ReadingState::Confirmed, _) => 1,

@@ -17,7 +17,9 @@ pub enum BlindError {
     #[error(transparent)]
     List(#[from] BlindListError),
     /// There is no such list.
-    #[error("there is no list '{name}' in this survey: see the folder lists for the names there are")]
+    #[error(
+        "there is no list '{name}' in this survey: see the folder lists for the names there are"
+    )]
     NoSuchList {
         /// Its name.
         name: String,
@@ -72,7 +74,9 @@ pub enum BlindError {
         found: String,
     },
     /// Tags that the list does not have.
-    #[error("the list '{name}' has no tag {tags}: nothing was taken in; check that the file was not changed by hand")]
+    #[error(
+        "the list '{name}' has no tag {tags}: nothing was taken in; check that the file was not changed by hand"
+    )]
     UnknownTag {
         /// Name of the list.
         name: String,

@@ -27,10 +27,15 @@ impl Kind {
     ///
     /// # Errors
     /// [`BlindError::Unreadable`] with the key path, [`BlindError::Newer`].
-    pub(super) fn parse<T: DeserializeOwned>(&self, path: &Path, bytes: &[u8]) -> Result<T, BlindError> {
+    pub(super) fn parse<T: DeserializeOwned>(
+        &self,
+        path: &Path,
+        bytes: &[u8],
+    ) -> Result<T, BlindError> {
         let unreadable = |reason: String| self.unreadable(path, reason);
-        let text = std::str::from_utf8(bytes)
-            .map_err(|error| unreadable(format!("byte {} is not UTF-8 text", error.valid_up_to())))?;
+        let text = std::str::from_utf8(bytes).map_err(|error| {
+            unreadable(format!("byte {} is not UTF-8 text", error.valid_up_to()))
+        })?;
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let value: Value = serde_json::from_str(text)
             .map_err(|error| unreadable(format!("it is not whole JSON ({error})")))?;

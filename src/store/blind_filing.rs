@@ -42,7 +42,10 @@ pub struct ClosedReadings {
 ///
 /// # Errors
 /// A sentence, when the axis cannot be moved.
-pub fn in_scan_pixels(entry: &BlindEntry, reading: &ImpressionReading) -> Result<ImpressionReading, String> {
+pub fn in_scan_pixels(
+    entry: &BlindEntry,
+    reading: &ImpressionReading,
+) -> Result<ImpressionReading, String> {
     let mut moved = reading.clone();
     moved.number = entry.impression;
     moved.fish.clone_from(&entry.fish);
@@ -63,14 +66,18 @@ fn shifted(axis: Option<&Axis>, by: Vec2) -> Result<Option<Axis>, String> {
 ///
 /// # Errors
 /// [`BlindError`] when the folder of lists cannot be read; a damaged file is a problem in the result.
-pub fn closed_readings(survey: &Path, sidecars: &[LoadedSidecar]) -> Result<ClosedReadings, BlindError> {
+pub fn closed_readings(
+    survey: &Path,
+    sidecars: &[LoadedSidecar],
+) -> Result<ClosedReadings, BlindError> {
     let mut found = ClosedReadings::default();
     for list in closed_lists(survey, &mut found.problems)? {
         for reader in readers_of_list(survey, &list.name)? {
             let taken = readings_of(survey, &list, &reader, &mut found.problems);
             for (entry, reading) in taken {
                 let is_there = sidecars.iter().any(|sidecar| {
-                    let same = sidecar.reading.reader == reader && sidecar.reading.scan.file == entry.scan.file;
+                    let same = sidecar.reading.reader == reader
+                        && sidecar.reading.scan.file == entry.scan.file;
                     same && holds(sidecar, &reading)
                 });
                 if !is_there {
@@ -103,7 +110,10 @@ pub fn file_closed_lists(survey: &Path, reader: &ReaderInitials) -> Result<Filed
     for (scan, readings) in by_scan {
         for (entry, reading) in readings {
             if let Err(problem) = file_one(survey, reader, entry, reading, &mut filed) {
-                filed.problems.push(format!("the blind reading {} was not filed beside '{scan}': {problem}", entry.tag));
+                filed.problems.push(format!(
+                    "the blind reading {} was not filed beside '{scan}': {problem}",
+                    entry.tag
+                ));
             }
         }
     }
@@ -124,7 +134,9 @@ fn file_one(
             OpenedSidecar::Loaded(loaded) if loaded.is_read_only() => {
                 return Err("its sidecar is of a newer program: install that program".to_owned());
             }
-            OpenedSidecar::Loaded(loaded) => (loaded.reading, Some(loaded.path), Some(loaded.fingerprint)),
+            OpenedSidecar::Loaded(loaded) => {
+                (loaded.reading, Some(loaded.path), Some(loaded.fingerprint))
+            }
             OpenedSidecar::New => (empty(reader, entry), None, None),
             OpenedSidecar::SetAside { message, .. } => {
                 filed.problems.push(message);
@@ -132,16 +144,18 @@ fn file_one(
             }
         };
     if scan.scan.blake3 != entry.scan.blake3 {
-        return Err("the scan is another picture than the one on the list: compare the two".to_owned());
+        return Err(
+            "the scan is another picture than the one on the list: compare the two".to_owned()
+        );
     }
     if scan.calibration.is_none() {
         scan.calibration.clone_from(&entry.calibration);
     }
-    scan.impressions
-        .retain(|old| old.number != reading.number || old.state == ReadingState::Draft);
+    scan.impressions.retain(|old| old.number != reading.number || old.state == ReadingState::Draft);
     scan.impressions.push(reading);
     save_reading(survey, reader, &scan, expected.as_ref()).map_err(|error| error.to_string())?;
-    let path = path.or_else(|| super::file_name::sidecar_path(survey, &entry.scan.file, reader).ok());
+    let path =
+        path.or_else(|| super::file_name::sidecar_path(survey, &entry.scan.file, reader).ok());
     filed.written.extend(path);
     filed.n_readings += 1;
     Ok(())
@@ -211,7 +225,10 @@ fn with_entries<'a>(
         match placed {
             Ok(placed) => found.push(placed),
             Err(reason) => {
-                problems.push(format!("the blind reading {tag} is not used: {reason}: '{}'", loaded.path.display()));
+                problems.push(format!(
+                    "the blind reading {tag} is not used: {reason}: '{}'",
+                    loaded.path.display()
+                ));
             }
         }
     }
@@ -227,7 +244,12 @@ fn empty(reader: &ReaderInitials, entry: &BlindEntry) -> ScanReading {
     }
 }
 
-fn push(all: &mut Vec<ScanReading>, reader: &ReaderInitials, entry: &BlindEntry, reading: ImpressionReading) {
+fn push(
+    all: &mut Vec<ScanReading>,
+    reader: &ReaderInitials,
+    entry: &BlindEntry,
+    reading: ImpressionReading,
+) {
     let same = |scan: &&mut ScanReading| {
         let has = scan.impressions.iter().any(|there| there.number == reading.number);
         scan.reader == *reader && scan.scan == entry.scan && !has

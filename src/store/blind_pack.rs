@@ -59,7 +59,9 @@ pub fn write_pack(
     list: &MaskedList,
     mut picture: impl FnMut(&str) -> Result<Vec<u8>, BlindError>,
 ) -> Result<(), BlindError> {
-    let failed = |error: std::io::Error| BlindError::from(StoreError::io("write the blind pack", path)(error));
+    let failed = |error: std::io::Error| {
+        BlindError::from(StoreError::io("write the blind pack", path)(error))
+    };
     let zipped = |error: zip::result::ZipError| failed(std::io::Error::other(error));
     create_with(path, "choose another name for the pack", |file| {
         let mut zip = ZipWriter::new(file);
@@ -108,7 +110,9 @@ pub fn read_pack_picture(path: &Path, tag: &str) -> Result<Vec<u8>, BlindError> 
     let item = item.ok_or_else(|| PACK.unreadable(path, format!("it has no tag {tag}")))?;
     let bytes = part(&mut zip, path, &picture_name(tag))?;
     if Fingerprint::of(&bytes).blake3_hex() != item.picture_blake3 {
-        return Err(PACK.unreadable(path, format!("the picture {tag} is damaged: ask for the pack again")));
+        return Err(
+            PACK.unreadable(path, format!("the picture {tag} is damaged: ask for the pack again"))
+        );
     }
     Ok(bytes)
 }
@@ -123,7 +127,8 @@ fn read_list(path: &Path) -> Result<(ZipArchive<File>, PackV1), BlindError> {
 }
 
 fn part(zip: &mut ZipArchive<File>, path: &Path, name: &str) -> Result<Vec<u8>, BlindError> {
-    let damaged = |error: String| PACK.unreadable(path, format!("'{name}' cannot be taken out ({error})"));
+    let damaged =
+        |error: String| PACK.unreadable(path, format!("'{name}' cannot be taken out ({error})"));
     let part = zip.by_name(name).map_err(|error| damaged(error.to_string()))?;
     let mut bytes = Vec::new();
     part.take(LARGEST_PART).read_to_end(&mut bytes).map_err(|error| damaged(error.to_string()))?;

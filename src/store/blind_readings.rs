@@ -9,7 +9,9 @@ use std::path::{Path, PathBuf};
 use serde_json::Map;
 
 use crate::domain::blind::ListName;
-use crate::domain::reading::{ImpressionReading, ReaderInitials, ReadingState, ScanIdentity, ScanReading};
+use crate::domain::reading::{
+    ImpressionReading, ReaderInitials, ReadingState, ScanIdentity, ScanReading,
+};
 
 use super::blind::LISTS_FOLDER;
 use super::blind_error::BlindError;
@@ -138,7 +140,9 @@ pub fn load_blind_readings(path: &Path) -> Result<LoadedBlindReadings, BlindErro
 pub fn open_blind_readings(path: &Path) -> Result<OpenedBlindReadings, BlindError> {
     match load_blind_readings(path) {
         Ok(loaded) => Ok(OpenedBlindReadings::Loaded(Box::new(loaded))),
-        Err(BlindError::Store(StoreError::Io { source, .. })) if source.kind() == ErrorKind::NotFound => {
+        Err(BlindError::Store(StoreError::Io { source, .. }))
+            if source.kind() == ErrorKind::NotFound =>
+        {
             Ok(OpenedBlindReadings::New)
         }
         Err(error @ BlindError::Unreadable { .. }) => {
@@ -224,7 +228,8 @@ pub(super) fn loaded(
     fingerprint: Fingerprint,
 ) -> Result<LoadedBlindReadings, BlindError> {
     let unreadable = |reason: String| READINGS.unreadable(path, reason);
-    let name = ListName::new(&file.list).map_err(|error| unreadable(format!("at list: {error}")))?;
+    let name =
+        ListName::new(&file.list).map_err(|error| unreadable(format!("at list: {error}")))?;
     let reader = ReaderInitials::new(&file.reader)
         .map_err(|error| unreadable(format!("at reader: {error}")))?;
     let mut tagged = Vec::with_capacity(file.readings.len());
@@ -232,7 +237,10 @@ pub(super) fn loaded(
         let read = |key: &str, list: &[ImpressionV1]| {
             let each = list.iter().enumerate().map(|(place, impression)| {
                 impression.to_reading().map_err(|error| {
-                    unreadable(format!("at readings[{index}].{key}[{place}].{}: {}", error.key, error.reason))
+                    unreadable(format!(
+                        "at readings[{index}].{key}[{place}].{}: {}",
+                        error.key, error.reason
+                    ))
                 })
             });
             each.collect::<Result<Vec<_>, _>>()
@@ -268,9 +276,15 @@ impl ReadingsV1 {
         }
     }
 
-    fn refuse_other(&self, path: &Path, head: &ListHead, acting: &ReaderInitials) -> Result<(), BlindError> {
+    fn refuse_other(
+        &self,
+        path: &Path,
+        head: &ListHead,
+        acting: &ReaderInitials,
+    ) -> Result<(), BlindError> {
         if self.list_id != head.id {
-            let (expected, found) = (head.name.to_string(), format!("another list '{}'", self.list));
+            let (expected, found) =
+                (head.name.to_string(), format!("another list '{}'", self.list));
             return Err(BlindError::OtherList { path: path.to_owned(), expected, found });
         }
         if ReaderInitials::new(&self.reader).as_ref() != Ok(acting) {
@@ -283,8 +297,10 @@ impl ReadingsV1 {
     /// Joins the readings of a tag with what is there, by the rules of a sidecar.
     fn put(&mut self, tag: &str, reader: &ReaderInitials, impressions: Vec<ImpressionReading>) {
         self.program_version = env!("CARGO_PKG_VERSION").to_owned();
-        let nowhere = ScanIdentity { file: String::new(), width_px: 0, height_px: 0, blake3: String::new() };
-        let reading = ScanReading { scan: nowhere, reader: reader.clone(), calibration: None, impressions };
+        let nowhere =
+            ScanIdentity { file: String::new(), width_px: 0, height_px: 0, blake3: String::new() };
+        let reading =
+            ScanReading { scan: nowhere, reader: reader.clone(), calibration: None, impressions };
         let place = self.readings.iter().position(|one| one.tag.eq_ignore_ascii_case(tag));
         let old = place.and_then(|place| self.readings.get_mut(place));
         let Some(old) = old else {
@@ -294,7 +310,8 @@ impl ReadingsV1 {
             self.readings.push(TaggedV1 { tag, impressions, earlier, other: Map::new() });
             return;
         };
-        let mut on_disk = SidecarV1::from_reading(&ScanReading { impressions: Vec::new(), ..reading.clone() });
+        let mut on_disk =
+            SidecarV1::from_reading(&ScanReading { impressions: Vec::new(), ..reading.clone() });
         on_disk.impressions = std::mem::take(&mut old.impressions);
         on_disk.earlier = std::mem::take(&mut old.earlier);
         let new = merged(&reading, Some(on_disk));

@@ -10,7 +10,9 @@ use crate::domain::reading::ImpressionReading;
 use super::blind::load_list;
 use super::blind_error::BlindError;
 use super::blind_file::{create_whole, to_text};
-use super::blind_readings::{LoadedBlindReadings, TaggedReading, blind_readings_path, load_blind_readings, loaded};
+use super::blind_readings::{
+    LoadedBlindReadings, TaggedReading, blind_readings_path, load_blind_readings, loaded,
+};
 use super::blind_v1::{READINGS, ReadingsV1};
 use super::error::StoreError;
 use super::fingerprint::Fingerprint;
@@ -26,8 +28,13 @@ const ADVICE: &str = "this reader has readings of this list here already: compar
 /// # Errors
 /// [`BlindError::Unreadable`], [`BlindError::NoSuchList`], [`BlindError::OtherList`], [`BlindError::UnknownTag`],
 /// [`BlindError::Taken`], [`StoreError::Io`].
-pub fn take_in(survey: &Path, returned: &Path, when: Timestamp) -> Result<Option<PathBuf>, BlindError> {
-    let bytes = std::fs::read(returned).map_err(StoreError::io("read the blind readings", returned))?;
+pub fn take_in(
+    survey: &Path,
+    returned: &Path,
+    when: Timestamp,
+) -> Result<Option<PathBuf>, BlindError> {
+    let bytes =
+        std::fs::read(returned).map_err(StoreError::io("read the blind readings", returned))?;
     if bytes.starts_with(b"PK") {
         let reason = "this is the pack itself: take in the file NAME.READER.json that the other office has beside it";
         return Err(READINGS.unreadable(returned, reason));
@@ -41,8 +48,14 @@ pub fn take_in(survey: &Path, returned: &Path, when: Timestamp) -> Result<Option
         Ok(ours) if ours.is_taken_in && ours.reader == theirs.reader && has_all(&theirs, &ours) => {
             Some(ours.fingerprint)
         }
-        Err(BlindError::Store(StoreError::Io { source, .. })) if source.kind() == ErrorKind::NotFound => None,
-        Ok(_) | Err(BlindError::Unreadable { .. }) => return Err(BlindError::Taken { path, advice: ADVICE }),
+        Err(BlindError::Store(StoreError::Io { source, .. }))
+            if source.kind() == ErrorKind::NotFound =>
+        {
+            None
+        }
+        Ok(_) | Err(BlindError::Unreadable { .. }) => {
+            return Err(BlindError::Taken { path, advice: ADVICE });
+        }
         Err(error) => return Err(error),
     };
     file.taken_in = Some(when.to_string());
@@ -54,7 +67,11 @@ pub fn take_in(survey: &Path, returned: &Path, when: Timestamp) -> Result<Option
     Ok(Some(path))
 }
 
-fn check_list(survey: &Path, returned: &Path, theirs: &LoadedBlindReadings) -> Result<(), BlindError> {
+fn check_list(
+    survey: &Path,
+    returned: &Path,
+    theirs: &LoadedBlindReadings,
+) -> Result<(), BlindError> {
     let list = load_list(survey, &theirs.head.name)?.list;
     if list.id != theirs.head.id {
         return Err(BlindError::OtherList {

@@ -12,10 +12,12 @@ use super::blind_file::Kind;
 use super::sidecar_v1::{BoxV1, CalibrationV1, ImpressionV1, ScanV1};
 use super::word::Word;
 
-pub(super) const LIST: Kind = Kind { what: "the blind list", format: "winterline-blind-list", version: 1 };
+pub(super) const LIST: Kind =
+    Kind { what: "the blind list", format: "winterline-blind-list", version: 1 };
 pub(super) const READINGS: Kind =
     Kind { what: "the file of blind readings", format: "winterline-blind-readings", version: 1 };
-pub(super) const PACK: Kind = Kind { what: "the blind pack", format: "winterline-blind-pack", version: 1 };
+pub(super) const PACK: Kind =
+    Kind { what: "the blind pack", format: "winterline-blind-pack", version: 1 };
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct ListV1 {

@@ -8,10 +8,14 @@ pub mod blind;
 pub mod blind_error;
 mod blind_file;
 pub mod blind_filing;
+#[cfg(test)]
+mod blind_filing_tests;
 pub mod blind_candidates;
 pub mod blind_pack;
 pub mod blind_readings;
 pub mod blind_take_in;
+#[cfg(test)]
+mod blind_tests;
 mod blind_v1;
 pub mod cells;
 pub mod collection;
@@ -30,6 +34,8 @@ pub mod problem;
 pub mod radii_table;
 pub mod reference_file;
 pub mod resolution_file;
+#[cfg(test)]
+mod resolution_tests;
 pub mod safe_write;
 pub mod sheet;
 pub mod sidecar;

@@ -84,7 +84,8 @@ pub struct Resolutions {
 /// The hash of a confirmed reading: changes with anything that it says, but not with the calibration.
 pub fn reading_hash(scan: &ScanReading, impression: &ImpressionReading) -> String {
     let reader = scan.reader.as_str().to_ascii_lowercase();
-    let text = serde_json::to_string(&ImpressionV1::from_reading(impression, None)).unwrap_or_default();
+    let text =
+        serde_json::to_string(&ImpressionV1::from_reading(impression, None)).unwrap_or_default();
     let whole = format!("{}\n{}\n{reader}\n{text}", scan.scan.file, scan.scan.blake3);
     Fingerprint::of(whole.as_bytes()).blake3_hex()
 }
@@ -143,7 +144,11 @@ pub fn load_resolution(path: &Path) -> Result<Resolution, BlindError> {
 /// # Errors
 /// [`BlindError::DecidedByOther`] when somebody has decided on this fish since, [`BlindError::BadDecision`],
 /// [`BlindError::Unreadable`] when a damaged decision is in the place, [`StoreError::Io`]. Nothing is overwritten.
-pub fn decide(survey: &Path, new: &NewDecision, when: Timestamp) -> Result<(Resolution, PathBuf), BlindError> {
+pub fn decide(
+    survey: &Path,
+    new: &NewDecision,
+    when: Timestamp,
+) -> Result<(Resolution, PathBuf), BlindError> {
     refuse_faults(new)?;
     let there = load_resolutions(survey)?.resolutions;
     let now = standing(&there, &new.fish);

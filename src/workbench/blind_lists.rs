@@ -13,7 +13,9 @@ use crate::domain::reading::{ReaderInitials, ScanIdentity};
 use crate::domain::survey::Survey;
 use crate::imaging::decode::{Limits, decode_bytes};
 use crate::imaging::encode::png_bytes;
-use crate::store::blind::{BlindEntry, BlindList, create_list, list_path, load_list, on_pixel_borders};
+use crate::store::blind::{
+    BlindEntry, BlindList, create_list, list_path, load_list, on_pixel_borders,
+};
 use crate::store::blind_candidates::{ListedImpression, NotListed, blind_candidates};
 use crate::store::blind_error::BlindError;
 use crate::store::blind_pack::write_pack;
@@ -121,7 +123,8 @@ pub fn pack_list(
     write_pack(file, &masked_list(survey, &list), |tag| {
         watch.checkpoint()?;
         let picture = cropped_scan(&survey.folder, name, tag)?;
-        let png = png_bytes(&picture, None).map_err(|error| BlindError::BadScan { reason: error.to_string() })?;
+        let png = png_bytes(&picture, None)
+            .map_err(|error| BlindError::BadScan { reason: error.to_string() })?;
         watch.step();
         Ok(png)
     })
@@ -138,7 +141,8 @@ fn entry(
         Some(identity) => (identity.clone(), one.calibration.clone()),
         None => looked_at(survey, &one.scan)?,
     };
-    let whole = Rect::new(-0.5, -0.5, f64::from(scan.width_px) - 0.5, f64::from(scan.height_px) - 0.5);
+    let whole =
+        Rect::new(-0.5, -0.5, f64::from(scan.width_px) - 0.5, f64::from(scan.height_px) - 0.5);
     let wished = one.bounds.or_else(|| box_around(one, jitter));
     let bounds = wished.and_then(|bounds| on_pixel_borders(bounds, scan.width_px, scan.height_px));
     let entry = BlindEntry {
@@ -166,9 +170,13 @@ fn box_around(one: &ListedImpression, [size, right, down]: [f64; 3]) -> Option<R
 }
 
 /// Size, hash and pixel size of a scan that nobody has read.
-fn looked_at(survey: &OpenSurvey, name: &str) -> Result<(ScanIdentity, Option<Calibration>), BlindError> {
+fn looked_at(
+    survey: &OpenSurvey,
+    name: &str,
+) -> Result<(ScanIdentity, Option<Calibration>), BlindError> {
     let path = survey.scan_path(name)?;
-    let bad = |reason: String| BlindError::BadScan { reason: format!("{reason}: '{}'", path.display()) };
+    let bad =
+        |reason: String| BlindError::BadScan { reason: format!("{reason}: '{}'", path.display()) };
     let bytes = std::fs::read(&path).map_err(|error| bad(error.to_string()))?;
     let scan = decode_bytes(&bytes, &Limits::default()).map_err(|error| bad(error.to_string()))?;
     let side = |px: usize| u32::try_from(px).unwrap_or(u32::MAX);
@@ -184,6 +192,9 @@ fn looked_at(survey: &OpenSurvey, name: &str) -> Result<(ScanIdentity, Option<Ca
 
 /// The file's own resolution where it is a measurement, else the survey's default.
 fn calibration(survey: &Survey, tag: Option<[f64; 2]>) -> Option<Calibration> {
-    let of = |size: Option<[f64; 2]>, source| size.and_then(|[x, y]| Calibration::new(x, y, source).ok());
-    of(tag, CalibrationSource::FileTag).or_else(|| of(survey.default_um_per_px, CalibrationSource::Survey))
+    let of = |size: Option<[f64; 2]>, source| {
+        size.and_then(|[x, y]| Calibration::new(x, y, source).ok())
+    };
+    of(tag, CalibrationSource::FileTag)
+        .or_else(|| of(survey.default_um_per_px, CalibrationSource::Survey))
 }

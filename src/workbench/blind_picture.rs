@@ -53,7 +53,10 @@ impl BlindPictures {
                 .and_then(|bytes| decode_bytes(&bytes, &Limits::default()).ok())
                 .map(|scan| scan.raster),
         };
-        opened.ok_or_else(|| BlindError::NoPicture { tag: tag.to_owned(), name: self.list.to_string() })
+        opened.ok_or_else(|| BlindError::NoPicture {
+            tag: tag.to_owned(),
+            name: self.list.to_string(),
+        })
     }
 }
 
@@ -61,7 +64,11 @@ impl BlindPictures {
 ///
 /// # Errors
 /// [`BlindError::BadScan`], and as [`load_list`].
-pub(super) fn cropped_scan(survey: &Path, list: &ListName, tag: &str) -> Result<Raster, BlindError> {
+pub(super) fn cropped_scan(
+    survey: &Path,
+    list: &ListName,
+    tag: &str,
+) -> Result<Raster, BlindError> {
     let list = load_list(survey, list)?.list;
     let bad = |reason: String| BlindError::BadScan { reason };
     let entry = list.entry(tag).ok_or_else(|| bad(format!("the list has no tag {tag}")))?;
@@ -73,14 +80,17 @@ pub(super) fn cropped_scan(survey: &Path, list: &ListName, tag: &str) -> Result<
             "it is another picture than when the list was drawn: bring that one back, or draw a new list: '{shown}'"
         )));
     }
-    let scan = decode_bytes(&bytes, &Limits::default()).map_err(|error| bad(format!("{error}: '{shown}'")))?;
-    cropped(&scan.raster, entry.bounds).ok_or_else(|| bad(format!("its box does not lie on it: '{shown}'")))
+    let scan = decode_bytes(&bytes, &Limits::default())
+        .map_err(|error| bad(format!("{error}: '{shown}'")))?;
+    cropped(&scan.raster, entry.bounds)
+        .ok_or_else(|| bad(format!("its box does not lie on it: '{shown}'")))
 }
 
 /// The pixels of `raster` inside `bounds`, which lie on the borders of pixels; `None` where there are none.
 pub fn cropped(raster: &Raster, bounds: Rect) -> Option<Raster> {
     let side = |low: f64, high: f64, size: usize| {
-        let (first, end) = ((low + 0.5).round().max(0.0) as usize, (high + 0.5).round().max(0.0) as usize);
+        let (first, end) =
+            ((low + 0.5).round().max(0.0) as usize, (high + 0.5).round().max(0.0) as usize);
         (first < end.min(size)).then_some(first..end.min(size))
     };
     let columns = side(bounds.x0, bounds.x1, raster.width())?;

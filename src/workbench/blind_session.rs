@@ -95,7 +95,10 @@ pub(super) fn masked_list(survey: &OpenSurvey, list: &BlindList) -> MaskedList {
         }
     };
     MaskedList {
-        head: crate::store::blind_readings::ListHead { name: list.name.clone(), id: list.id.clone() },
+        head: crate::store::blind_readings::ListHead {
+            name: list.name.clone(),
+            id: list.id.clone(),
+        },
         show_proposals: list.policy.proposals,
         items: list.entries.iter().map(item).collect(),
     }
@@ -106,7 +109,11 @@ fn species_of(survey: &OpenSurvey, fish: &Fish) -> String {
 }
 
 impl BlindSession {
-    fn open(source: Source, masked: MaskedList, reader: &ReaderInitials) -> Result<Self, BlindError> {
+    fn open(
+        source: Source,
+        masked: MaskedList,
+        reader: &ReaderInitials,
+    ) -> Result<Self, BlindError> {
         let mut session = Self {
             source,
             masked,
@@ -144,7 +151,9 @@ impl BlindSession {
     pub fn path(&self) -> PathBuf {
         match &self.source {
             Source::Survey(folder) => blind_readings_path(folder, self.list(), &self.reader),
-            Source::Pack(pack) => pack.with_file_name(blind_readings_name(self.list(), &self.reader)),
+            Source::Pack(pack) => {
+                pack.with_file_name(blind_readings_name(self.list(), &self.reader))
+            }
         }
     }
 

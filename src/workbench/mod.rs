@@ -4,9 +4,12 @@
 //! the main job from end to end.
 
 pub mod action;
+pub mod blind_json;
 pub mod blind_lists;
 pub mod blind_picture;
 pub mod blind_session;
+#[cfg(test)]
+mod blind_session_tests;
 pub mod demo;
 pub mod demo_survey;
 pub mod job;
