@@ -5,6 +5,7 @@ mod check;
 mod demo;
 mod flags;
 mod lengths;
+mod list;
 mod output;
 mod propose;
 mod read;
@@ -76,6 +77,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
         Some(Verb::Propose(flags)) => propose::run(&flags).map(Ending::Exit),
         Some(Verb::Lengths(flags)) => lengths::run(&flags).map(Ending::Exit),
         Some(Verb::Ages(flags)) => ages::run(&flags).map(Ending::Exit),
+        Some(Verb::List(verb)) => list::run(&verb).map(Ending::Exit),
         Some(Verb::Check(flags)) => check::run(&flags).map(Ending::Exit),
         Some(Verb::Simulate(flags)) => simulate::run(&flags).map(Ending::Exit),
     };

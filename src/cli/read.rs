@@ -2,8 +2,10 @@
 
 use super::flags::ReadFlags;
 use super::{BAD_DATA, DONE, Ending, Failure, output};
+use crate::domain::blind::ListName;
 use crate::domain::reading::ReaderInitials;
 use crate::store::collection::OpenSurvey;
+use crate::workbench::blind_json::blind_readings_json;
 use crate::workbench::survey_json::readings_json;
 
 /// Runs the verb.
@@ -19,6 +21,13 @@ pub fn run(flags: &ReadFlags) -> Result<Ending, Failure> {
         OpenSurvey::open(&flags.survey).map_err(|error| Failure::data(error.to_string()))?;
     if !flags.json {
         return Ok(Ending::OpenWindow { survey: Some(flags.survey.clone()), reader });
+    }
+    if let Some(list) = &flags.list {
+        let list = ListName::new(list).map_err(|error| Failure::usage(error.to_string()))?;
+        let value = blind_readings_json(&survey, &list, reader.as_ref())
+            .map_err(|error| Failure::data(error.to_string()))?;
+        output::json(&value)?;
+        return Ok(Ending::Exit(DONE));
     }
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;

@@ -3,6 +3,7 @@
 pub mod age;
 pub mod ages;
 pub mod axis;
+pub mod blind;
 pub mod calibration;
 pub mod dates;
 pub mod effort;
@@ -12,6 +13,7 @@ pub mod progress;
 pub mod radii;
 pub mod reading;
 pub mod reference;
+pub mod resolution;
 pub mod stocking;
 pub mod survey;
 pub mod units;

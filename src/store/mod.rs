@@ -4,6 +4,19 @@
 //! one reader's readings on one scan, and at [`safe_write`](crate::store::safe_write) for the one way of writing.
 
 pub mod ages_table;
+pub mod blind;
+pub mod blind_candidates;
+pub mod blind_error;
+mod blind_file;
+pub mod blind_filing;
+#[cfg(test)]
+mod blind_filing_tests;
+pub mod blind_pack;
+pub mod blind_readings;
+pub mod blind_take_in;
+#[cfg(test)]
+mod blind_tests;
+mod blind_v1;
 pub mod cells;
 pub mod collection;
 #[cfg(test)]
@@ -21,6 +34,9 @@ pub mod lengths_table;
 pub mod problem;
 pub mod radii_table;
 pub mod reference_file;
+pub mod resolution_file;
+#[cfg(test)]
+mod resolution_tests;
 pub mod safe_write;
 pub mod sheet;
 pub mod sidecar;

@@ -207,7 +207,7 @@ impl SidecarV1 {
 }
 
 impl CalibrationV1 {
-    fn to_calibration(&self) -> Result<Calibration, BadValue> {
+    pub(super) fn to_calibration(&self) -> Result<Calibration, BadValue> {
         let mut calibration =
             Calibration::new(self.x_um_per_px, self.y_um_per_px, self.source.0.clone())
                 .map_err(|error| bad("calibration", error.to_string()))?;
@@ -332,11 +332,11 @@ impl ImpressionV1 {
 }
 
 impl BoxV1 {
-    fn from_rect(rect: Rect) -> Self {
+    pub(super) fn from_rect(rect: Rect) -> Self {
         Self { left: rect.x0, top: rect.y0, right: rect.x1, bottom: rect.y1, other: Map::new() }
     }
 
-    fn to_rect(&self) -> Rect {
+    pub(super) fn to_rect(&self) -> Rect {
         Rect::new(self.left, self.top, self.right, self.bottom)
     }
 }

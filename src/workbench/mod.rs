@@ -4,12 +4,19 @@
 //! the main job from end to end.
 
 pub mod action;
+pub mod blind_json;
+pub mod blind_lists;
+pub mod blind_picture;
+pub mod blind_session;
+#[cfg(test)]
+mod blind_session_tests;
 pub mod demo;
 pub mod demo_survey;
 pub mod job;
 pub mod notices;
 pub mod propose_jobs;
 pub mod propose_json;
+pub mod resolve_readings;
 pub mod session;
 pub mod session_evidence;
 pub mod session_lengths;

@@ -18,7 +18,10 @@ fn the_field_sheet_of_the_lake_is_as_kept() {
     let fish: Vec<_> = draw_lake(&plan).into_iter().map(|one| one.fish).collect();
     let survey = Survey::new("a lake", plan.water, Structure::Scale);
     write_field_sheet(folder.path(), &survey, &fish, None).unwrap();
-    assert_eq!(std::fs::read_to_string(folder.path().join("fish.csv")).unwrap(), fixture("fish.csv"));
+    assert_eq!(
+        std::fs::read_to_string(folder.path().join("fish.csv")).unwrap(),
+        fixture("fish.csv")
+    );
 }
 
 #[test]

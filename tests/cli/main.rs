@@ -3,8 +3,8 @@
 // All of this is test code; clippy exempts only the functions marked as tests, not those they share.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
-mod demo_survey;
 mod ages;
+mod demo_survey;
 mod killed;
 mod lengths;
 mod propose;
