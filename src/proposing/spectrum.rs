@@ -62,8 +62,12 @@ impl Spectrum {
         let mut from: Vec<Vec<usize>> = Vec::with_capacity(places);
         for place in 0..places {
             // Slow bands of light and dark outshine fine circuli; the root of the period evens them out.
-            let row: Vec<f64> =
-                self.row(place).iter().zip(&self.periods).map(|(s, p)| s / (p / usual).sqrt()).collect();
+            let row: Vec<f64> = self
+                .row(place)
+                .iter()
+                .zip(&self.periods)
+                .map(|(s, p)| s / (p / usual).sqrt())
+                .collect();
             let top = row.iter().copied().fold(1e-9, f64::max);
             let own: Vec<f64> =
                 row.iter().zip(&prior).map(|(s, p)| (s / top) * 1.2 + 0.25 * p).collect();

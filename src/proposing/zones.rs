@@ -72,8 +72,10 @@ pub fn read_otolith(fan: &Fan, polarity: f64) -> ZoneSignal {
         .into_par_iter()
         .filter_map(|s| {
             let around = f64::from(s) * 2.0 * SECTOR_HALF;
-            let values: Vec<f64> =
-                cut(averaged(fan, around, SECTOR_HALF, f64::INFINITY)).iter().map(|v| polarity * v).collect();
+            let values: Vec<f64> = cut(averaged(fan, around, SECTOR_HALF, f64::INFINITY))
+                .iter()
+                .map(|v| polarity * v)
+                .collect();
             (values.len() == end)
                 .then(|| ((-0.5 * (around / 0.5f64).powi(2)).exp(), smoothed(&values, 1.2)))
         })
