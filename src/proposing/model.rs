@@ -1,32 +1,32 @@
 //! Weights of the choice among candidates.
 //!
-//! Made by `cargo bench --bench truth -- --fit --n 12` on invented pictures (training seeds only, all styles and the
+//! Made by `cargo bench --bench truth -- --fit --n 10` on invented pictures (training seeds only, all styles and the
 //! three readable grades), by conditional maximum likelihood with a small penalty on large weights; add `--list`
 //! for the measure on each style left out of its own fit.
 
 use super::selection::{N_EVIDENCE, N_STEP, Weights};
 
 const SCALE_EVIDENCE: [f64; N_EVIDENCE] = [
-    -1.094, -0.128, 0.355, 0.168, -0.067, -0.689, -0.541, 0.155, 0.212, -0.132, 0.641, 0.113,
-    1.265, 0.213, 0.374, 0.721,
+    -0.969, -0.062, 0.293, 0.298, -0.380, -0.488, -0.436, 0.281, 0.432, -0.103, 0.609, 0.267,
+    0.644, 0.108, -0.362, 1.335,
 ];
 const SCALE_STEP: [f64; N_STEP] = [
-    0.816, -1.069, 0.654, -1.997, -0.923, -1.139, -0.578, -0.885, -0.167, -0.007, 0.084, -0.001,
-    0.015, -1.132, -0.710, 1.026,
+    0.724, -0.990, 0.542, -2.378, -1.186, -1.554, -0.772, -1.040, -0.320, -0.199, 0.331, 0.246,
+    -0.052, -0.604, -0.609, 1.061,
 ];
 const OTOLITH_EVIDENCE: [f64; N_EVIDENCE] = [
-    -0.794, 0.315, 0.054, -0.648, 1.374, -0.247, 0.010, 0.817, 0.095, 0.355, -0.073, 0.803, -0.167,
-    -0.382, 0.526, -0.698,
+    -0.768, 0.367, 0.053, -0.574, 1.299, -0.347, -0.106, 1.047, 0.071, 0.361, -0.106, 0.661,
+    -0.257, -0.342, 0.564, -0.687,
 ];
 const OTOLITH_STEP: [f64; N_STEP] = [
-    0.957, -0.988, 0.746, -1.561, -1.178, -1.967, -0.621, -0.878, -1.035, 0.208, -0.117, -0.158,
-    -0.237, -1.340, -0.776, 0.712,
+    0.930, -1.004, 0.687, -1.566, -1.266, -1.982, -0.664, -0.818, -1.000, 0.160, -0.175, -0.128,
+    -0.236, -1.175, -0.703, 0.550,
 ];
 
 /// For an annulus at the margin of a scale: see `AxisReading::margin_numbers`.
-pub const SCALE_MARGIN: [f64; 3] = [-2.5, 0.8, 0.5];
+pub const SCALE_MARGIN: [f64; 3] = [-2.721, 1.126, 0.285];
 /// For an annulus at the margin of an otolith.
-pub const OTOLITH_MARGIN: [f64; 3] = [-2.5, 0.8, 0.5];
+pub const OTOLITH_MARGIN: [f64; 3] = [-2.077, 0.397, 0.594];
 
 /// For scales.
 pub fn scale_weights() -> Weights {
