@@ -97,7 +97,7 @@ fn picture_name(tag: &str) -> String {
 /// # Errors
 /// [`BlindError::Unreadable`] for a file that is no pack or is damaged, [`BlindError::Newer`], [`StoreError::Io`].
 pub fn read_pack(path: &Path) -> Result<MaskedList, BlindError> {
-    Ok(read_list(path)?.1.to_masked(path)?)
+    read_list(path)?.1.to_masked(path)
 }
 
 /// The PNG of a tag, checked against the hash in the list.
