@@ -180,3 +180,18 @@ impl ItemV1 {
         }
     }
 }
+
+/// The parts of a pack for tests: name, whether it carries no time of its own, bytes.
+#[cfg(test)]
+pub(crate) fn parts_of(path: &Path) -> Vec<(String, bool, Vec<u8>)> {
+    let mut zip = ZipArchive::new(File::open(path).unwrap()).unwrap();
+    let parts = (0..zip.len()).map(|index| {
+        let mut part = zip.by_index(index).unwrap();
+        let is_timeless = part.last_modified() == Some(zip::DateTime::default());
+        let name = part.name().unwrap().into_owned();
+        let mut bytes = Vec::new();
+        part.read_to_end(&mut bytes).unwrap();
+        (name, is_timeless, bytes)
+    });
+    parts.collect()
+}
