@@ -13,6 +13,7 @@ use serde_json::Map;
 use crate::domain::blind::{BlindPolicy, BlindRule, ListName};
 use crate::domain::calibration::Calibration;
 use crate::domain::reading::{Light, ReaderInitials, ScanIdentity, Structure};
+use crate::domain::units::Millimetres;
 
 use super::blind_error::BlindError;
 use super::blind_file::{create_whole, to_text};
@@ -290,9 +291,7 @@ impl RuleV1 {
             "per-age" => BlindRule::PerAge(self.n_per_group.ok_or_else(|| missing("n_per_group"))?),
             "per-length" => BlindRule::PerLength {
                 n: self.n_per_group.ok_or_else(|| missing("n_per_group"))?,
-                width: crate::domain::units::Millimetres(
-                    self.width_mm.ok_or_else(|| missing("width_mm"))?,
-                ),
+                width: Millimetres(self.width_mm.ok_or_else(|| missing("width_mm"))?),
             },
             "doubtful" => BlindRule::Doubtful,
             "fish" => BlindRule::Fish(Vec::new()),

@@ -8,11 +8,11 @@ use std::path::{Path, PathBuf};
 use crate::domain::blind::ListName;
 use crate::domain::fish::Fish;
 use crate::domain::reading::{ImpressionReading, ReaderInitials, ReadingState};
-use crate::store::blind::{BlindList, load_list};
+use crate::store::blind::{BlindEntry, BlindList, load_list};
 use crate::store::blind_error::BlindError;
 use crate::store::blind_pack::{BlindItem, MaskedList, read_pack};
 use crate::store::blind_readings::{
-    LoadedBlindReadings, OpenedBlindReadings, blind_readings_name, blind_readings_path,
+    ListHead, LoadedBlindReadings, OpenedBlindReadings, blind_readings_name, blind_readings_path,
     open_blind_readings, save_blind_reading,
 };
 use crate::store::collection::OpenSurvey;
@@ -81,7 +81,7 @@ fn without_details(error: BlindError) -> BlindError {
 
 /// What a reader may know of a list.
 pub(super) fn masked_list(survey: &OpenSurvey, list: &BlindList) -> MaskedList {
-    let item = |entry: &crate::store::blind::BlindEntry| {
+    let item = |entry: &BlindEntry| {
         let fish = survey.fish.iter().find(|fish| fish.key == entry.fish);
         BlindItem {
             tag: entry.tag.clone(),
@@ -95,10 +95,7 @@ pub(super) fn masked_list(survey: &OpenSurvey, list: &BlindList) -> MaskedList {
         }
     };
     MaskedList {
-        head: crate::store::blind_readings::ListHead {
-            name: list.name.clone(),
-            id: list.id.clone(),
-        },
+        head: ListHead { name: list.name.clone(), id: list.id.clone() },
         show_proposals: list.policy.proposals,
         items: list.entries.iter().map(item).collect(),
     }
