@@ -3,6 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use serde_json::Value;
+use winterline::domain::reading::{
+    ImpressionReading, Outcome, ReaderInitials, ReadingState, ScanIdentity, ScanReading, Structure,
+};
+use winterline::store::sidecar::save_reading;
 
 use crate::run::{Run, SOUND, survey_with, text, winterline};
 
@@ -234,4 +238,49 @@ fn a_survey_nobody_aged_says_so() {
     let run = winterline(&["ages", &text(&survey), "--json"]);
     assert_eq!(run.status, 1);
     assert!(run.json()["error"].as_str().unwrap().contains("no fish has both a length and an age"));
+}
+
+/// A confirmed age of a survey's first fish; the second stays unaged.
+fn age_first_fish(survey: &Path, age: u32) {
+    let reader = ReaderInitials::new("kb").unwrap();
+    let impression = ImpressionReading {
+        outcome: Some(Outcome::Aged),
+        age: Some(age),
+        state: ReadingState::Confirmed,
+        confirmed: Some("2025-11-03T09:00:00Z".parse().unwrap()),
+        ..ImpressionReading::new(1, "1", Structure::Scale)
+    };
+    let scan = ScanIdentity {
+        file: "AR-1.tif".into(),
+        width_px: 64,
+        height_px: 48,
+        blake3: String::new(),
+    };
+    let reading = ScanReading {
+        scan,
+        reader: reader.clone(),
+        calibration: None,
+        impressions: vec![impression],
+    };
+    save_reading(survey, &reader, &reading, None).unwrap();
+}
+
+#[test]
+fn confirmed_readings_of_a_survey_give_the_key() {
+    let (_folder, survey) = survey_with(SOUND);
+    age_first_fish(&survey, 3);
+    std::fs::write(survey.join("stocking.csv"), "date,species,number\n2022,yellow perch,900\n")
+        .unwrap();
+    let wide = ["ages", &text(&survey), "--width", "50", "--seed", "1", "--json"];
+    let blocked = winterline(&wide);
+    assert_eq!(blocked.status, 1);
+    assert!(blocked.json()["error"].as_str().unwrap().contains("200-250 mm, which holds 1 fish"));
+    let run = winterline(&[&wide[..], &["--empty-groups", "merge"]].concat());
+    assert_eq!(run.status, 0, "{}", run.err);
+    let document = run.json();
+    assert_eq!(document["composition"][0]["n_expected"], 2.0);
+    assert_eq!(document["assigned"], serde_json::json!([{ "row": 3, "age": 3, "fish": "2" }]));
+    let class = &document["year_classes"][0];
+    assert_eq!((&class["year_class"], &class["stocked"]), (&2022.into(), &900.into()));
+    assert_eq!(class["strength"], "not judged");
 }

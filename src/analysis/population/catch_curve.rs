@@ -120,7 +120,7 @@ impl CatchCurve {
         if chapman_robson.is_none() && regression.is_none() {
             let from = first(FirstAge::REGRESSION).unwrap_or_default();
             let used = catch.iter().filter(|(age, n)| *age >= from && *n > 0.0);
-            let n = used.clone().map(|(_, n)| n).sum();
+            let n = used.clone().fold(0.0, |sum, (_, n)| sum + n);
             return Err(Withheld::TooLittleCatch { n, n_ages: used.count() });
         }
         Ok(Self { chapman_robson, regression, bootstrap: None })

@@ -39,7 +39,7 @@ impl ChapmanRobson {
         let ages: Vec<u32> = (first_age..=oldest).collect();
         let observed: Vec<f64> = ages
             .iter()
-            .map(|age| catch.iter().filter(|(a, _)| a == age).map(|(_, n)| n).sum())
+            .map(|age| catch.iter().filter(|(a, _)| a == age).fold(0.0, |sum, (_, n)| sum + n))
             .collect();
         let n: f64 = observed.iter().sum();
         let t: f64 = observed.iter().zip(0u32..).map(|(n, coded)| n * f64::from(coded)).sum();

@@ -87,7 +87,7 @@ pub fn year_class_rows(
     (youngest..=oldest_stocked)
         .filter(|age| *age <= oldest || stocked_in(class_of(*age)).is_some_and(|n| n > 0))
         .map(|age| {
-            let n = catch.iter().filter(|(a, _)| *a == age).map(|(_, n)| n).sum();
+            let n = catch.iter().filter(|(a, _)| *a == age).fold(0.0, |sum, (_, n)| sum + n);
             let year_class = class_of(age);
             let row = YearClassRow {
                 year_class,
@@ -275,6 +275,8 @@ mod tests {
         assert_eq!(strength[0], Strength::NotJudged);
         assert_eq!((strength[3], rows[3].year_class), (Strength::Missing, Some(2020)));
         assert_eq!(rows[3].residual, None);
+        // An empty sum would be -0.
+        assert!(rows[3].n.is_sign_positive());
         // Ages 10 and 11 were expected to bring fewer than five.
         assert!(rows[9].n_by_line.unwrap() < FEWEST_EXPECTED);
         assert_eq!(strength[9], Strength::NotJudged);
