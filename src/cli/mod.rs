@@ -1,8 +1,11 @@
 //! The command line: one file for each verb, results on standard output, everything else on standard error.
 
+mod agree;
 mod check;
+mod compare;
 mod demo;
 mod flags;
+mod growth;
 mod lengths;
 mod output;
 mod propose;
@@ -74,6 +77,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
         Some(Verb::Read(flags)) => read::run(&flags),
         Some(Verb::Propose(flags)) => propose::run(&flags).map(Ending::Exit),
         Some(Verb::Lengths(flags)) => lengths::run(&flags).map(Ending::Exit),
+        Some(Verb::Agree(flags)) => agree::run(&flags).map(Ending::Exit),
+        Some(Verb::Growth(flags)) => growth::run(&flags).map(Ending::Exit),
+        Some(Verb::Compare(flags)) => compare::run(&flags).map(Ending::Exit),
         Some(Verb::Check(flags)) => check::run(&flags).map(Ending::Exit),
         Some(Verb::Simulate(flags)) => simulate::run(&flags).map(Ending::Exit),
     };
