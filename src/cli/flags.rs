@@ -37,6 +37,12 @@ pub enum Verb {
     /// Blind re-read lists: draw, close, send to another office, take in what comes back.
     #[command(subcommand)]
     List(ListVerb),
+    /// Compare the ages of readers: precision, bias, symmetry, kappa.
+    Agree(AgreeFlags),
+    /// Fit growth curves, with growth years and condition where a survey gives them.
+    Growth(GrowthFlags),
+    /// Compare mean length at age of several waters.
+    Compare(CompareFlags),
     /// Check a survey: every fault with its file, row and column.
     Check(SurveyFlags),
     /// Write invented pictures or a whole invented survey, with their truth.
@@ -155,6 +161,138 @@ pub struct LengthsFlags {
     #[arg(long)]
     pub json: bool,
     /// Print comma-separated values, one row per fish and annulus.
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+}
+
+/// How fish of mean age 0 count in percent error, CV and D.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum MeanAgeZeroFlag {
+    /// As 0.
+    Zero,
+    /// Not at all.
+    LeftOut,
+}
+
+/// Flags of `agree`.
+#[derive(Debug, Args)]
+pub struct AgreeFlags {
+    /// Survey folder.
+    #[arg(required_unless_present = "ages", conflicts_with = "ages")]
+    pub survey: Option<PathBuf>,
+    /// A CSV file of ages: fish, then one column of whole ages for each reader.
+    #[arg(long, value_name = "FILE")]
+    pub ages: Option<PathBuf>,
+    /// Readers to compare, in this order; default: all.
+    #[arg(long, value_delimiter = ',', value_name = "A,B,...")]
+    pub readers: Vec<String>,
+    /// How fish of mean age 0 count in percent error, CV and D.
+    #[arg(long, value_enum, default_value = "zero")]
+    pub mean_age_zero: MeanAgeZeroFlag,
+    /// Seed of simulated probabilities.
+    #[arg(long)]
+    pub seed: Option<u64>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+    /// Print comma-separated values, one row for each pair of readers.
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+}
+
+/// How lengths scatter about a curve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ErrorFlag {
+    /// By the same amount at all ages.
+    Additive,
+    /// By the same share at all ages.
+    Multiplicative,
+}
+
+/// Which lengths of a survey are used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum BasisFlag {
+    /// Length at capture.
+    Capture,
+    /// Back-calculated length at the annulus.
+    Annulus,
+}
+
+/// Flags of `growth`.
+#[derive(Debug, Args)]
+pub struct GrowthFlags {
+    /// Survey folder.
+    #[arg(required_unless_present = "length_at_age", conflicts_with = "length_at_age")]
+    pub survey: Option<PathBuf>,
+    /// A CSV file of lengths at age: age,length and any columns to group by.
+    #[arg(long, value_name = "FILE")]
+    pub length_at_age: Option<PathBuf>,
+    /// Growth curve.
+    #[arg(long, default_value = "von-bertalanffy")]
+    pub curve: String,
+    /// Hold a parameter at a value; may be given several times.
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub fix: Vec<String>,
+    /// Fit each group of this column too, and compare the groups.
+    #[arg(long, value_name = "COLUMN")]
+    pub by: Option<String>,
+    /// Replicates of the bootstrap over fish; 1000 or more for limits that are reported.
+    #[arg(long, value_name = "N")]
+    pub bootstrap: Option<u32>,
+    /// Seed of the bootstrap; the same seed gives the same limits.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// How lengths scatter about the curve.
+    #[arg(long, value_enum, default_value = "additive")]
+    pub error: ErrorFlag,
+    /// Lengths of a survey: at capture, or at the last annulus of each fish.
+    #[arg(long, value_enum, default_value = "annulus")]
+    pub basis: BasisFlag,
+    /// Intercept of Fraser-Lee for a survey, millimetres; default: by regression of length on radius.
+    #[arg(long, value_name = "MM", allow_negative_numbers = true, conflicts_with = "length_at_age")]
+    pub intercept: Option<f64>,
+    /// Species, where a survey has several.
+    #[arg(long, conflicts_with = "length_at_age")]
+    pub species: Option<String>,
+    /// Reader whose readings are used; default: the first reader of the survey.
+    #[arg(long, conflicts_with = "length_at_age")]
+    pub reader: Option<String>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+    /// Print comma-separated values, one row for each parameter.
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+}
+
+/// Flags of `compare`.
+#[derive(Debug, Args)]
+pub struct CompareFlags {
+    /// Survey folders.
+    #[arg(required = true)]
+    pub surveys: Vec<PathBuf>,
+    /// A standard as CSV; without it the surveys make the standard, each water left out of its own.
+    #[arg(long, value_name = "FILE")]
+    pub reference: Option<PathBuf>,
+    /// Lengths that are compared; the two never mix.
+    #[arg(long, value_enum, default_value = "annulus")]
+    pub basis: BasisFlag,
+    /// Fish an age must have to count.
+    #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u32).range(1..))]
+    pub min_fish: u32,
+    /// Intercept of Fraser-Lee, millimetres; default: by regression in each survey.
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    pub intercept: Option<f64>,
+    /// Species, where the surveys have several.
+    #[arg(long)]
+    pub species: Option<String>,
+    /// Reader whose readings are used; default: the first reader of each survey.
+    #[arg(long)]
+    pub reader: Option<String>,
+    /// Print one JSON document.
+    #[arg(long)]
+    pub json: bool,
+    /// Print comma-separated values, one row for each survey and age.
     #[arg(long, conflicts_with = "json")]
     pub csv: bool,
 }

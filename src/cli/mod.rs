@@ -1,9 +1,12 @@
 //! The command line: one file for each verb, results on standard output, everything else on standard error.
 
 mod ages;
+mod agree;
 mod check;
+mod compare;
 mod demo;
 mod flags;
+mod growth;
 mod lengths;
 mod list;
 mod output;
@@ -78,6 +81,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
         Some(Verb::Lengths(flags)) => lengths::run(&flags).map(Ending::Exit),
         Some(Verb::Ages(flags)) => ages::run(&flags).map(Ending::Exit),
         Some(Verb::List(verb)) => list::run(&verb).map(Ending::Exit),
+        Some(Verb::Agree(flags)) => agree::run(&flags).map(Ending::Exit),
+        Some(Verb::Growth(flags)) => growth::run(&flags).map(Ending::Exit),
+        Some(Verb::Compare(flags)) => compare::run(&flags).map(Ending::Exit),
         Some(Verb::Check(flags)) => check::run(&flags).map(Ending::Exit),
         Some(Verb::Simulate(flags)) => simulate::run(&flags).map(Ending::Exit),
     };

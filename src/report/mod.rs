@@ -5,9 +5,13 @@ pub mod ages_table;
 #[cfg(test)]
 mod ages_tests;
 pub mod agree_accuracy;
+pub mod agree_csv;
 pub mod agree_json;
 pub mod agree_radii;
 pub mod agree_table;
+pub mod compare_json;
+pub mod compare_table;
+pub mod growth_csv;
 pub mod growth_json;
 pub mod growth_table;
 #[cfg(test)]
