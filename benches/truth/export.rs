@@ -25,10 +25,19 @@ pub fn run(plan: &Plan, folder: &str) {
         format!(
             "{name},{},{},{},{light},{},{},{},{},{},{},{},{annuli}",
             if t.style.structure().word() == "scale" { "scale" } else { "otolith" },
-            t.style.word(), t.difficulty.word(), t.um_per_px, focus.x, focus.y, end.x, end.y, t.edge_um,
+            t.style.word(),
+            t.difficulty.word(),
+            t.um_per_px,
+            focus.x,
+            focus.y,
+            end.x,
+            end.y,
+            t.edge_um,
             t.readable && !t.regenerated
         )
     });
-    let head = "file,structure,style,difficulty,light,um_per_px,fx,fy,ex,ey,edge_um,readable,annuli_um";
-    std::fs::write(folder.join("truth.csv"), format!("{head}\n{}\n", rows.join("\n"))).expect("can be written");
+    let head =
+        "file,structure,style,difficulty,light,um_per_px,fx,fy,ex,ey,edge_um,readable,annuli_um";
+    std::fs::write(folder.join("truth.csv"), format!("{head}\n{}\n", rows.join("\n")))
+        .expect("can be written");
 }

@@ -72,7 +72,12 @@ pub fn run(plan: &Plan) {
                 let rest: Vec<&Lesson> = of.iter().copied().filter(|l| l.style != *style).collect();
                 let left: Vec<&Lesson> = of.iter().copied().filter(|l| l.style == *style).collect();
                 let weights = fitted(&rest);
-                println!("  without {:20} F1 {:.3}  (fitted to {:.3})", style.word(), f1(&left, &weights), f1(&rest, &weights));
+                println!(
+                    "  without {:20} F1 {:.3}  (fitted to {:.3})",
+                    style.word(),
+                    f1(&left, &weights),
+                    f1(&rest, &weights)
+                );
             }
         }
         let weights = fitted(&of);
@@ -83,7 +88,13 @@ pub fn run(plan: &Plan) {
 
 fn picked(lesson: &Lesson, weights: &Weights) -> Vec<f64> {
     let judged = lesson.chain.judge(weights);
-    lesson.places.iter().zip(&judged.probability).filter(|(_, p)| **p >= 0.5).map(|(x, _)| *x).collect()
+    lesson
+        .places
+        .iter()
+        .zip(&judged.probability)
+        .filter(|(_, p)| **p >= 0.5)
+        .map(|(x, _)| *x)
+        .collect()
 }
 
 fn f1(lessons: &[&Lesson], weights: &Weights) -> f64 {
@@ -150,6 +161,11 @@ fn gradient(lesson: &Lesson, weights: &Weights) -> [f64; N_EVIDENCE + N_STEP] {
 }
 
 fn printed(structure: Structure, weights: &Weights) -> String {
-    let list = |values: &[f64]| values.iter().map(|v| format!("{v:.3}")).collect::<Vec<_>>().join(", ");
-    format!("{structure:?}\n    evidence: [{}],\n    step: [{}],", list(&weights.evidence), list(&weights.step))
+    let list =
+        |values: &[f64]| values.iter().map(|v| format!("{v:.3}")).collect::<Vec<_>>().join(", ");
+    format!(
+        "{structure:?}\n    evidence: [{}],\n    step: [{}],",
+        list(&weights.evidence),
+        list(&weights.step)
+    )
 }

@@ -51,7 +51,8 @@ pub fn matched(found: &[f64], truth: &[f64], edge: f64) -> Vec<(usize, usize)> {
         }
     }
     pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (mut used_i, mut used_j, mut out) = (vec![false; found.len()], vec![false; truth.len()], Vec::new());
+    let (mut used_i, mut used_j, mut out) =
+        (vec![false; found.len()], vec![false; truth.len()], Vec::new());
     for (_, i, j) in pairs {
         if !used_i[i] && !used_j[j] {
             used_i[i] = true;
@@ -111,7 +112,10 @@ fn outcome(picture: &Picture, suggest: bool) -> Outcome {
         let [focus, end] = truth.axis_px;
         let (a, b) = (axis.end() - axis.focus(), end - focus);
         let turn = (a.atan2() - b.atan2()).to_degrees();
-        ((axis.focus() - focus).hypot() / radius_px, ((turn + 540.0).rem_euclid(360.0) - 180.0).abs())
+        (
+            (axis.focus() - focus).hypot() / radius_px,
+            ((turn + 540.0).rem_euclid(360.0) - 180.0).abs(),
+        )
     });
     Outcome {
         style: truth.style,
@@ -138,8 +142,16 @@ pub fn run(plan: &Plan) {
         for o in outcomes.iter().filter(|o| o.readable) {
             println!(
                 "{} {} {}: {} true, {} hit, {} extra{}, edge off {:.1} %, focus off {:.1} %, axis off {:.0}",
-                o.style.word(), o.difficulty.word(), o.seed, o.truth, o.hits, o.extra,
-                if o.refused { ", refused" } else { "" }, 100.0 * o.edge_error, 100.0 * o.focus_error, o.axis_error
+                o.style.word(),
+                o.difficulty.word(),
+                o.seed,
+                o.truth,
+                o.hits,
+                o.extra,
+                if o.refused { ", refused" } else { "" },
+                100.0 * o.edge_error,
+                100.0 * o.focus_error,
+                o.axis_error
             );
         }
     }
@@ -147,8 +159,21 @@ pub fn run(plan: &Plan) {
         let of: Vec<&Outcome> =
             outcomes.iter().filter(|o| o.style.structure() == *structure).collect();
         println!("\n{structure:?}{}", if plan.suggest { ", everything suggested" } else { "" });
-        println!("{:28} {:>4} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6}",
-            "", "n", "prec", "recall", "F1", "exact", "in 1", "med", "p90", "edge1%", "focus2", "refus");
+        println!(
+            "{:28} {:>4} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6} {:>6}",
+            "",
+            "n",
+            "prec",
+            "recall",
+            "F1",
+            "exact",
+            "in 1",
+            "med",
+            "p90",
+            "edge1%",
+            "focus2",
+            "refus"
+        );
         for style in Style::of(*structure) {
             let part: Vec<&Outcome> = of.iter().copied().filter(|o| o.style == *style).collect();
             line(style.word(), &part);
@@ -181,7 +206,8 @@ fn line(name: &str, part: &[&Outcome]) {
     let off = |o: &Outcome| (o.hits + o.extra).abs_diff(o.truth);
     let mut errors: Vec<f64> = good.iter().flat_map(|o| o.errors_um.clone()).collect();
     errors.sort_by(f64::total_cmp);
-    let quantile = |q: f64| errors.get((errors.len() as f64 * q) as usize).copied().unwrap_or(f64::NAN);
+    let quantile =
+        |q: f64| errors.get((errors.len() as f64 * q) as usize).copied().unwrap_or(f64::NAN);
     let refused = unreadable.iter().filter(|o| o.refused).count();
     let ms = good.iter().map(|o| o.ms).sum::<f64>() / good.len().max(1) as f64;
     println!(
@@ -208,7 +234,8 @@ fn reliability(part: &[&Outcome]) {
         return;
     }
     let base = judged.iter().filter(|j| j.1).count() as f64 / n as f64;
-    let brier = judged.iter().map(|(p, y)| (p - f64::from(u8::from(*y))).powi(2)).sum::<f64>() / n as f64;
+    let brier =
+        judged.iter().map(|(p, y)| (p - f64::from(u8::from(*y))).powi(2)).sum::<f64>() / n as f64;
     let mut ece = 0.0;
     print!("reliability (said, was):");
     for bin in 0..10 {
@@ -218,11 +245,19 @@ fn reliability(part: &[&Outcome]) {
         ece += (said - was).abs() * part.len() as f64 / n as f64;
         print!(" {said:.2}/{was:.2}");
     }
-    println!("\nECE {ece:.4}, Brier skill {:.3}, {n} candidates", 1.0 - brier / (base * (1.0 - base)).max(1e-9));
-    let edge: Vec<(f64, bool)> = part.iter().filter(|o| o.readable).filter_map(|o| o.edge_annulus).collect();
+    println!(
+        "\nECE {ece:.4}, Brier skill {:.3}, {n} candidates",
+        1.0 - brier / (base * (1.0 - base)).max(1e-9)
+    );
+    let edge: Vec<(f64, bool)> =
+        part.iter().filter(|o| o.readable).filter_map(|o| o.edge_annulus).collect();
     if !edge.is_empty() {
         let rate = edge.iter().filter(|e| e.1).count() as f64 / edge.len() as f64;
-        let brier = edge.iter().map(|(p, y)| (p - f64::from(u8::from(*y))).powi(2)).sum::<f64>() / edge.len() as f64;
-        println!("edge annulus: rate {rate:.3}, Brier skill {:.3}", 1.0 - brier / (rate * (1.0 - rate)).max(1e-9));
+        let brier = edge.iter().map(|(p, y)| (p - f64::from(u8::from(*y))).powi(2)).sum::<f64>()
+            / edge.len() as f64;
+        println!(
+            "edge annulus: rate {rate:.3}, Brier skill {:.3}",
+            1.0 - brier / (rate * (1.0 - rate)).max(1e-9)
+        );
     }
 }

@@ -11,7 +11,8 @@ use crate::workbench::survey_json::check_json;
 
 /// Runs the verb.
 pub fn run(flags: &SurveyFlags) -> Result<u8, Failure> {
-    let survey = OpenSurvey::open(&flags.survey).map_err(|error| Failure::data(error.to_string()))?;
+    let survey =
+        OpenSurvey::open(&flags.survey).map_err(|error| Failure::data(error.to_string()))?;
     let check = output::with_progress("checking the survey", |watch| survey.check(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
     if flags.json {

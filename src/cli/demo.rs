@@ -14,12 +14,13 @@ use crate::workbench::simulate_files::SimulateError;
 /// Runs the verb.
 pub fn run(flags: &DemoFlags) -> Result<Ending, Failure> {
     let failed = |error: SimulateError| Failure::data(error.to_string());
-    let demo = output::with_progress("drawing the demo survey", |watch| Demo::build(&flags.folder, watch))
-        .map_err(failed)?;
+    let demo =
+        output::with_progress("drawing the demo survey", |watch| Demo::build(&flags.folder, watch))
+            .map_err(failed)?;
     let proposals =
         output::with_progress("proposing annuli", |watch| demo.propose(watch)).map_err(failed)?;
-    let lengths =
-        output::with_progress("reading the readings", |watch| demo.lengths(watch)).map_err(failed)?;
+    let lengths = output::with_progress("reading the readings", |watch| demo.lengths(watch))
+        .map_err(failed)?;
     let written = demo.write_results(&proposals, &lengths).map_err(failed)?;
     if flags.json {
         output::json(&summary_json(&demo, &proposals, &lengths, &written))?;
@@ -63,7 +64,12 @@ fn counts(proposals: &DemoProposals) -> Counts {
     counts
 }
 
-fn summary(demo: &Demo, proposals: &DemoProposals, lengths: &DemoLengths, written: &[PathBuf]) -> String {
+fn summary(
+    demo: &Demo,
+    proposals: &DemoProposals,
+    lengths: &DemoLengths,
+    written: &[PathBuf],
+) -> String {
     let mut text = String::new();
     let found = counts(proposals);
     let (right, readable) = proposals.count_right;
@@ -72,7 +78,12 @@ fn summary(demo: &Demo, proposals: &DemoProposals, lengths: &DemoLengths, writte
     // Writing to a String cannot fail.
     let _ = writeln!(text, "{} (an invented water)", demo.survey.survey.name);
     let _ = writeln!(text, "  survey     {} ({state})", demo.folder.display());
-    let _ = writeln!(text, "  fish       {}, scans {}", demo.survey.fish.len(), demo.survey.scans.len());
+    let _ = writeln!(
+        text,
+        "  fish       {}, scans {}",
+        demo.survey.fish.len(),
+        demo.survey.scans.len()
+    );
     let _ = writeln!(
         text,
         "  proposals  {} annuli on {} scans; nothing proposed on {}",
@@ -80,7 +91,10 @@ fn summary(demo: &Demo, proposals: &DemoProposals, lengths: &DemoLengths, writte
         proposals.results.len() - found.refused - found.failed,
         found.refused + found.failed
     );
-    let _ = writeln!(text, "             as many as the fish has on {right} of {readable} readable scans");
+    let _ = writeln!(
+        text,
+        "             as many as the fish has on {right} of {readable} readable scans"
+    );
     let _ = writeln!(
         text,
         "  readings   {} sidecars; both readers aged {both} fish, {same} alike ({:.0} %)",
@@ -90,7 +104,11 @@ fn summary(demo: &Demo, proposals: &DemoProposals, lengths: &DemoLengths, writte
     text.push_str(&lengths_text(lengths));
     let _ = writeln!(text, "  results    {}", demo.folder.join("results").display());
     for path in written {
-        let _ = writeln!(text, "             {}", path.file_name().unwrap_or_default().to_string_lossy());
+        let _ = writeln!(
+            text,
+            "             {}",
+            path.file_name().unwrap_or_default().to_string_lossy()
+        );
     }
     text.push_str("\nProposals rest on simulated pictures, and scale ages of old fish run low: see docs/cautions.md.\n");
     text
@@ -109,7 +127,11 @@ fn lengths_text(lengths: &DemoLengths) -> String {
     let _ = writeln!(text, "             age      n   mean mm   SE");
     for row in &result.tables.by_age {
         let se = row.se_mm.map_or_else(|| "-".to_owned(), |se| format!("{se:.1}"));
-        let _ = writeln!(text, "             {:>3}  {:>5}  {:>8.1}  {:>4}", row.age, row.n, row.mean_mm, se);
+        let _ = writeln!(
+            text,
+            "             {:>3}  {:>5}  {:>8.1}  {:>4}",
+            row.age, row.n, row.mean_mm, se
+        );
     }
     text
 }
@@ -121,7 +143,8 @@ fn summary_json(
     written: &[PathBuf],
 ) -> serde_json::Value {
     let found = counts(proposals);
-    let written: Vec<_> = demo.built.written.iter().chain(written).map(|path| path.to_string_lossy()).collect();
+    let written: Vec<_> =
+        demo.built.written.iter().chain(written).map(|path| path.to_string_lossy()).collect();
     json!({
         "survey": demo.folder.to_string_lossy(),
         "fish": demo.survey.fish.len(),

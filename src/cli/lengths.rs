@@ -5,7 +5,8 @@ use std::path::Path;
 use super::flags::{LengthsFlags, RegressionFlag};
 use super::{BAD_DATA, DONE, Failure, output};
 use crate::analysis::back_calculation::{
-    Excluded, Intercept, InterceptLine, LengthsResult, Method, Options, Origin, Reason, SampleFish, back_calculate,
+    Excluded, Intercept, InterceptLine, LengthsResult, Method, Options, Origin, Reason, SampleFish,
+    back_calculate,
 };
 use crate::domain::reading::ReaderInitials;
 use crate::domain::units::{Micrometres, Millimetres};
@@ -75,15 +76,18 @@ fn with_left_out(mut result: LengthsResult, left_out: &[LeftOut]) -> LengthsResu
 
 fn radii_sample(file: &Path) -> Result<Sample, Failure> {
     let name = file.display();
-    let bytes =
-        std::fs::read(file).map_err(|error| Failure::data(format!("cannot read the radii: {error}: '{name}'")))?;
+    let bytes = std::fs::read(file)
+        .map_err(|error| Failure::data(format!("cannot read the radii: {error}: '{name}'")))?;
     let table = parse_radii(&bytes).map_err(|error| Failure::data(format!("{error}: '{name}'")))?;
     let faults = table
         .faults
         .iter()
         .map(|fault| {
-            let column =
-                if fault.column.is_empty() { String::new() } else { format!(", column '{}'", fault.column) };
+            let column = if fault.column.is_empty() {
+                String::new()
+            } else {
+                format!(", column '{}'", fault.column)
+            };
             format!("{name}, row {}{column}: {}", fault.row, fault.message)
         })
         .collect();
@@ -101,11 +105,15 @@ fn radii_sample(file: &Path) -> Result<Sample, Failure> {
 fn sample_of_survey(folder: &Path, reader: Option<&str>) -> Result<Sample, Failure> {
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
     let reader = match reader {
-        Some(text) => Some(ReaderInitials::new(text).map_err(|error| Failure::usage(error.to_string()))?),
+        Some(text) => {
+            Some(ReaderInitials::new(text).map_err(|error| Failure::usage(error.to_string()))?)
+        }
         None => default_reader(&survey),
     };
     let Some(reader) = reader else {
-        return Err(Failure::data("nobody has read this survey yet: read it first, or name a reader in survey.json"));
+        return Err(Failure::data(
+            "nobody has read this survey yet: read it first, or name a reader in survey.json",
+        ));
     };
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
@@ -117,7 +125,12 @@ fn sample_of_survey(folder: &Path, reader: Option<&str>) -> Result<Sample, Failu
         .filter(|problem| problem.is_error())
         .map(ToString::to_string)
         .collect();
-    Ok(Sample { fish: sample.fish, options: survey_options(&survey), left_out: sample.left_out, faults })
+    Ok(Sample {
+        fish: sample.fish,
+        options: survey_options(&survey),
+        left_out: sample.left_out,
+        faults,
+    })
 }
 
 fn method_of(flags: &LengthsFlags) -> Result<Method, Failure> {
@@ -130,7 +143,10 @@ fn method_of(flags: &LengthsFlags) -> Result<Method, Failure> {
         "fraser-lee" => Method::FraserLee(match flags.intercept {
             Some(mm) if mm.is_finite() => Intercept::Given {
                 length: Millimetres(mm),
-                source: flags.intercept_source.clone().unwrap_or_else(|| "given without a source".into()),
+                source: flags
+                    .intercept_source
+                    .clone()
+                    .unwrap_or_else(|| "given without a source".into()),
             },
             Some(_) => return Err(Failure::usage("--intercept needs a number of millimetres")),
             None => Intercept::Fitted(line),

@@ -29,8 +29,9 @@ pub fn run(flags: &ProposeFlags) -> Result<u8, Failure> {
 
 fn jobs_of(flags: &ProposeFlags) -> Result<Vec<JobEntry>, Failure> {
     if let Some(file) = &flags.jobs {
-        let text = std::fs::read_to_string(file)
-            .map_err(|error| Failure::data(format!("cannot read the jobs: {error}: '{}'", file.display())))?;
+        let text = std::fs::read_to_string(file).map_err(|error| {
+            Failure::data(format!("cannot read the jobs: {error}: '{}'", file.display()))
+        })?;
         let folder = file.parent().unwrap_or(Path::new("."));
         return parse_jobs(&text, folder)
             .map_err(|message| Failure::data(format!("{message}: '{}'", file.display())));
@@ -77,7 +78,11 @@ fn table(jobs: &[JobEntry], results: &[Result<ProposeResult, String>]) -> String
         }
         let others = done.found.alternatives.len();
         if others > 0 {
-            let _ = writeln!(text, "  {others} weaker candidate{} to look at", if others == 1 { "" } else { "s" });
+            let _ = writeln!(
+                text,
+                "  {others} weaker candidate{} to look at",
+                if others == 1 { "" } else { "s" }
+            );
         }
         for notice in done.notices.iter().chain(&done.found.warnings) {
             let _ = writeln!(text, "  note: {notice}");

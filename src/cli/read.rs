@@ -15,14 +15,15 @@ pub fn run(flags: &ReadFlags) -> Result<Ending, Failure> {
         .transpose()
         .map_err(|error| Failure::usage(error.to_string()))?;
     // Opened here as well as in the window, so that a wrong path is told where it was typed.
-    let survey = OpenSurvey::open(&flags.survey).map_err(|error| Failure::data(error.to_string()))?;
+    let survey =
+        OpenSurvey::open(&flags.survey).map_err(|error| Failure::data(error.to_string()))?;
     if !flags.json {
         return Ok(Ending::OpenWindow { survey: Some(flags.survey.clone()), reader });
     }
-    let readings =
-        output::with_progress("loading readings", |watch| survey.load_readings(watch))
-            .map_err(|stopped| Failure::data(stopped.to_string()))?;
-    let value = readings_json(&survey, &readings, reader.as_ref()).map_err(|error| Failure::data(error.to_string()))?;
+    let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
+        .map_err(|stopped| Failure::data(stopped.to_string()))?;
+    let value = readings_json(&survey, &readings, reader.as_ref())
+        .map_err(|error| Failure::data(error.to_string()))?;
     output::json(&value)?;
     for problem in &readings.problems {
         output::message(&problem.to_string());

@@ -21,8 +21,16 @@ pub fn run(flags: &SimulateFlags) -> Result<u8, Failure> {
             write_pictures(&flags.folder, &demo_specs(), watch)
         }),
         SimulateWhat::Pictures => {
-            let specs = random_specs(structure_of(flags), style_of(flags)?, difficulty_of(flags)?, flags.count, flags.seed);
-            output::with_progress("drawing pictures", |watch| write_pictures(&flags.folder, &specs, watch))
+            let specs = random_specs(
+                structure_of(flags),
+                style_of(flags)?,
+                difficulty_of(flags)?,
+                flags.count,
+                flags.seed,
+            );
+            output::with_progress("drawing pictures", |watch| {
+                write_pictures(&flags.folder, &specs, watch)
+            })
         }
     }
     .map_err(|error| Failure::data(error.to_string()))?;
@@ -51,7 +59,10 @@ fn style_of(flags: &SimulateFlags) -> Result<Option<Style>, Failure> {
     let Some(word) = &flags.style else { return Ok(None) };
     match Style::from_word(word).filter(|style| styles.contains(style)) {
         Some(style) => Ok(Some(style)),
-        None => Err(Failure::usage(format!("--style '{word}' is not known: use one of {}", words.join(", ")))),
+        None => Err(Failure::usage(format!(
+            "--style '{word}' is not known: use one of {}",
+            words.join(", ")
+        ))),
     }
 }
 

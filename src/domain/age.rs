@@ -139,9 +139,7 @@ pub fn assign_age(
     let n = annuli_counted;
     let (age, flag) = match (season(captured, rule), edge) {
         (Season::Before, EdgeCondition::AtEdge) => (Some(n), None),
-        (Season::Before, EdgeCondition::Narrow) => {
-            (Some(n + 1), Some(AgeFlag::NarrowBeforeWindow))
-        }
+        (Season::Before, EdgeCondition::Narrow) => (Some(n + 1), Some(AgeFlag::NarrowBeforeWindow)),
         (Season::Before, EdgeCondition::Medium | EdgeCondition::Wide) => (Some(n + 1), None),
         (Season::During, EdgeCondition::AtEdge | EdgeCondition::Narrow) => (Some(n), None),
         (Season::During, EdgeCondition::Medium) => (None, Some(AgeFlag::MediumInWindow)),

@@ -4,6 +4,7 @@ pub mod age;
 pub mod ages;
 pub mod axis;
 pub mod calibration;
+pub mod calibration_fit;
 pub mod dates;
 pub mod effort;
 pub mod fish;

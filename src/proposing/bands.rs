@@ -51,7 +51,8 @@ pub fn stretch(fan: &Fan, around: f64, half_angle: f64, half: usize) -> Vec<f64>
     let mut rays = 0.0;
     for k in fan.rays_near(around, half_angle) {
         let places = fan.ray_places(k);
-        let scale = fan.edge / f64::from(places[(fan.edge as usize).min(places.len() - 1)]).max(1.0);
+        let scale =
+            fan.edge / f64::from(places[(fan.edge as usize).min(places.len() - 1)]).max(1.0);
         rays += 1.0;
         for (i, s) in sum.iter_mut().enumerate() {
             let (a, b) = (i.saturating_sub(half), (i + half).min(places.len() - 1));

@@ -46,7 +46,8 @@ pub fn located(profile: &[f64], period_at: &dyn Fn(f64) -> f64, from: f64, to: f
 /// Height above the mean of the lowest points within three quarters of a spacing on both sides.
 fn prominence_near(values: &[f64], i: usize, period_at: &dyn Fn(f64) -> f64) -> f64 {
     let reach = (0.75 * period_at(i as f64)).ceil().max(1.0) as usize;
-    let low = |range: std::ops::Range<usize>| values[range].iter().copied().fold(f64::MAX, f64::min);
+    let low =
+        |range: std::ops::Range<usize>| values[range].iter().copied().fold(f64::MAX, f64::min);
     let left = low(i.saturating_sub(reach)..i + 1);
     let right = low(i..(i + reach + 1).min(values.len()));
     values[i] - 0.5 * (left + right)

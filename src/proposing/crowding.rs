@@ -75,7 +75,8 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
         joint.add(&sector.spectrum, sector.weight * 0.5);
     }
     let log_period = smoothed(&joint.track(USUAL_UM / fan.step_um), 1.0);
-    let total = 1.0 + sectors.iter().filter(|s| s.weight > 0.3).map(|s| s.weight * 0.5).sum::<f64>();
+    let total =
+        1.0 + sectors.iter().filter(|s| s.weight > 0.3).map(|s| s.weight * 0.5).sum::<f64>();
     let clarity: Vec<f64> = log_period
         .iter()
         .enumerate()
@@ -117,8 +118,7 @@ fn witnesses(fan: &Fan, end: usize, shortest: f64, longest: f64, hop: usize) -> 
                 return None;
             }
             let spectrum = Spectrum::measure(&profile, shortest, longest, hop);
-            let log_stretch =
-                stretch(fan, around, SECTOR_HALF, 6).iter().map(|s| s.ln()).collect();
+            let log_stretch = stretch(fan, around, SECTOR_HALF, 6).iter().map(|s| s.ln()).collect();
             let weight = (-0.5 * (around / 0.5).powi(2)).exp();
             Some(Sector { spectrum, log_stretch, weight })
         })
@@ -140,7 +140,9 @@ const WIDE: [f64; 7] = [1.0, 1.0, 1.0, 0.9, 0.8, 0.6, 0.4];
 
 /// Mean logarithm of the spacing after gap `g` (itself included) minus before it.
 fn jump(log_gaps: &[f64], g: usize, weights: &[f64]) -> Option<f64> {
-    let after = weighted(weights.iter().enumerate().filter_map(|(k, w)| Some((*log_gaps.get(g + k)?, *w))))?;
+    let after = weighted(
+        weights.iter().enumerate().filter_map(|(k, w)| Some((*log_gaps.get(g + k)?, *w))),
+    )?;
     let before = weighted(
         weights
             .iter()
@@ -208,9 +210,8 @@ impl<'a> Context<'a> {
         let strength = smoothed(&squares, typical);
         let mut context =
             Self { fan, signal, sectors, log_gaps, score, shade, shade_unit, strength, dark: 1.0 };
-        let pull: f64 = (1..score.len())
-            .map(|g| context.shade_step(g, 2.7) * score[g].max(0.0).powi(2))
-            .sum();
+        let pull: f64 =
+            (1..score.len()).map(|g| context.shade_step(g, 2.7) * score[g].max(0.0).powi(2)).sum();
         context.dark = if pull < 0.0 { -1.0 } else { 1.0 };
         context
     }
@@ -234,7 +235,8 @@ impl<'a> Context<'a> {
     fn sector_jump(&self, sector: &Sector, place: f64, period: f64) -> Option<f64> {
         let hop = self.signal.hop as f64;
         let side = |from: f64, to: f64| {
-            let (a, b) = ((from / hop).round().max(0.0) as usize, (to / hop).round().max(0.0) as usize);
+            let (a, b) =
+                ((from / hop).round().max(0.0) as usize, (to / hop).round().max(0.0) as usize);
             weighted((a..=b).filter_map(|k| {
                 let lp = *self.signal.log_period.get(k)?;
                 if k >= sector.spectrum.places() {
@@ -258,7 +260,8 @@ impl<'a> Context<'a> {
         let around: Vec<f64> =
             self.log_gaps[g.saturating_sub(9)..(g + 10).min(self.log_gaps.len())].to_vec();
         let usual = median(&around);
-        let before = weighted((1..=3).filter_map(|k| Some((*self.log_gaps.get(g.checked_sub(k)?)?, 1.0))));
+        let before =
+            weighted((1..=3).filter_map(|k| Some((*self.log_gaps.get(g.checked_sub(k)?)?, 1.0))));
         let after = weighted((0..3).filter_map(|k| Some((*self.log_gaps.get(g + k)?, 1.0))));
         let (low, high) = (before.unwrap_or(usual) - usual, after.unwrap_or(usual) - usual);
         let single = log - self.log_gaps.get(g.wrapping_sub(1)).copied().unwrap_or(log);
@@ -269,13 +272,17 @@ impl<'a> Context<'a> {
             .filter_map(|s| Some((self.sector_jump(s, place, period)?, s.weight)))
             .collect();
         let mean = weighted(jumps.iter().copied()).unwrap_or(0.0);
-        let spread = weighted(jumps.iter().map(|(j, w)| ((j - mean).powi(2), *w))).unwrap_or(0.0).sqrt();
+        let spread =
+            weighted(jumps.iter().map(|(j, w)| ((j - mean).powi(2), *w))).unwrap_or(0.0).sqrt();
         let t = mean / (spread / (jumps.len().max(1) as f64).sqrt() + 0.02);
-        let continuity =
-            weighted(jumps.iter().map(|(j, w)| (f64::from(u8::from(*j > 0.35 * mean.abs().max(0.06))), *w)))
-                .unwrap_or(0.0);
-        let here = mean_over(&self.strength, place - 1.2 * period, place + 0.6 * period).unwrap_or(1.0);
-        let wider = mean_over(&self.strength, place - 6.0 * period, place + 6.0 * period).unwrap_or(1.0);
+        let continuity = weighted(
+            jumps.iter().map(|(j, w)| (f64::from(u8::from(*j > 0.35 * mean.abs().max(0.06))), *w)),
+        )
+        .unwrap_or(0.0);
+        let here =
+            mean_over(&self.strength, place - 1.2 * period, place + 0.6 * period).unwrap_or(1.0);
+        let wider =
+            mean_over(&self.strength, place - 6.0 * period, place + 6.0 * period).unwrap_or(1.0);
         let dip = ((here + 0.02) / (wider + 0.02)).ln().clamp(-2.0, 2.0);
         let rival = (g.saturating_sub(5)..(g + 6).min(self.score.len()))
             .filter(|k| k.abs_diff(g) > 1)
@@ -300,12 +307,19 @@ impl<'a> Context<'a> {
         evidence[14] = near * 4.0 * clear;
         evidence[15] = place / self.fan.edge * short * 4.0;
         let inner = self.inner_edge(g);
-        Candidate { place, inner, evidence, seen: (near.max(0.7 * short) / 0.35).clamp(0.0, 1.0), continuity }
+        Candidate {
+            place,
+            inner,
+            evidence,
+            seen: (near.max(0.7 * short) / 0.35).clamp(0.0, 1.0),
+            continuity,
+        }
     }
 
     /// Where the crowding that ends at gap `g` begins: the first of the narrow gaps before it.
     fn inner_edge(&self, g: usize) -> f64 {
-        let level = self.log_gaps[g] - 0.5 * (self.log_gaps[g] - self.log_gaps[g.saturating_sub(1)]).max(0.15);
+        let level = self.log_gaps[g]
+            - 0.5 * (self.log_gaps[g] - self.log_gaps[g.saturating_sub(1)]).max(0.15);
         let mut first = g;
         while first > 0 && g - first < 5 && self.log_gaps[first - 1] < level {
             first -= 1;

@@ -64,12 +64,10 @@ impl Fan {
     /// Takes the fan. `margin` gives the margin on each ray, in steps of the frame, for an angle from the axis.
     pub fn take(plane: &Plane, frame: &Frame, plan: FanPlan, margin: &dyn Fn(f64) -> f64) -> Self {
         let edge_steps = margin(0.0).max(4.0);
-        let rays_each_side =
-            ((plan.half_span * edge_steps / 3.0) as usize).clamp(24, 140);
+        let rays_each_side = ((plan.half_span * edge_steps / 3.0) as usize).clamp(24, 140);
         let gap = plan.half_span / rays_each_side as f64;
-        let angles: Vec<f64> = (0..=2 * rays_each_side)
-            .map(|k| (k as f64 - rays_each_side as f64) * gap)
-            .collect();
+        let angles: Vec<f64> =
+            (0..=2 * rays_each_side).map(|k| (k as f64 - rays_each_side as f64) * gap).collect();
         let nodes = (edge_steps * 1.06) as usize + 8;
         let ratios: Vec<f64> = angles.iter().map(|a| margin(*a) / edge_steps).collect();
         let slopes = Slopes::measure(plane, frame, &angles, &ratios, nodes, plan);
@@ -146,7 +144,9 @@ impl Slopes {
             .iter()
             .zip(&rt)
             .flat_map(|(rr, rt)| {
-                rr.iter().zip(rt).map(|(rr, rt)| (-rt / (rr + 0.3 * typical + 1e-9)).clamp(-0.7, 0.7))
+                rr.iter()
+                    .zip(rt)
+                    .map(|(rr, rt)| (-rt / (rr + 0.3 * typical + 1e-9)).clamp(-0.7, 0.7))
             })
             .collect();
         Self { nodes, ratios: ratios.to_vec(), rest }

@@ -72,7 +72,10 @@ impl Frame {
 
     /// Turns a direction in micrometres of one step's length into pixels.
     pub fn pixels(&self, direction: Vec2) -> Vec2 {
-        Vec2::new(direction.x * self.step_um / self.per_px.x, direction.y * self.step_um / self.per_px.y)
+        Vec2::new(
+            direction.x * self.step_um / self.per_px.x,
+            direction.y * self.step_um / self.per_px.y,
+        )
     }
 }
 
@@ -85,7 +88,8 @@ mod tests {
     fn the_unturned_frame_is_the_axis_itself() {
         let scale = Calibration::new(2.0, 8.0, CalibrationSource::Stated).unwrap();
         let axis =
-            Axis::new([Point::new(5.0, 5.0), Point::new(25.0, 10.0), Point::new(60.0, 10.0)]).unwrap();
+            Axis::new([Point::new(5.0, 5.0), Point::new(25.0, 10.0), Point::new(60.0, 10.0)])
+                .unwrap();
         let frame = Frame::new(&axis, &scale, 300.0);
         for steps in [0.0, 3.5, 11.0, 24.25, 50.0] {
             let um = Micrometres(steps * frame.step_um);

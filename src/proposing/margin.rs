@@ -38,8 +38,12 @@ impl Margin {
                 super::signal::median(&filled[range])
             })
             .collect();
-        let mut margin =
-            Self { gap, half, steps: super::signal::smoothed(&steady, 1.5), is_seen: !seen.is_empty() };
+        let mut margin = Self {
+            gap,
+            half,
+            steps: super::signal::smoothed(&steady, 1.5),
+            is_seen: !seen.is_empty(),
+        };
         if margin.is_seen
             && let Some(outline) = outline
         {

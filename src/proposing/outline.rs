@@ -42,7 +42,8 @@ impl Outline {
         let first = blocks.strangeness(&border);
         // What is certainly background: everything far from the first, rough mask.
         let rough: Vec<bool> = first.iter().map(|s| *s > split_level(&first)).collect();
-        let near = grown(&eroded(&grown(&rough, columns, rows, 2), columns, rows, 2), columns, rows, 3);
+        let near =
+            grown(&eroded(&grown(&rough, columns, rows, 2), columns, rows, 2), columns, rows, 3);
         let ground: Vec<usize> = (0..near.len()).filter(|i| !near[*i]).collect();
         let enough = ground.len() * 12 > near.len() && ground.len() > 60;
         let score = if enough { blocks.strangeness(&ground) } else { first };
@@ -112,7 +113,8 @@ impl Blocks {
         for row in 0..rows {
             for y in row * side..(row + 1) * side {
                 let line = &plane.values[y * plane.width..(y + 1) * plane.width];
-                let next = if y + 1 < plane.height { (y + 1) * plane.width } else { y * plane.width };
+                let next =
+                    if y + 1 < plane.height { (y + 1) * plane.width } else { y * plane.width };
                 let below = &plane.values[next..next + plane.width];
                 for column in 0..columns {
                     let (mut sum, mut rough) = (0.0, 0.0);
@@ -327,7 +329,12 @@ fn spread(mask: &[bool], columns: usize, rows: usize, by: usize, wanted: bool) -
 }
 
 /// The piece that holds the seed (or lies nearest to it), else the largest one; its holes filled.
-fn piece(mask: &[bool], columns: usize, rows: usize, seed: Option<(f64, f64)>) -> Option<Vec<bool>> {
+fn piece(
+    mask: &[bool],
+    columns: usize,
+    rows: usize,
+    seed: Option<(f64, f64)>,
+) -> Option<Vec<bool>> {
     let mut label = vec![0u32; mask.len()];
     let mut pieces: Vec<(u32, usize, f64)> = Vec::new();
     for start in 0..mask.len() {
@@ -339,10 +346,8 @@ fn piece(mask: &[bool], columns: usize, rows: usize, seed: Option<(f64, f64)>) -
         flood(mask, &mut label, (columns, rows), start, true, name, |index| {
             area += 1;
             if let Some((x, y)) = seed {
-                let (dx, dy) = (
-                    (index % columns) as f64 + 0.5 - x,
-                    (index / columns) as f64 + 0.5 - y,
-                );
+                let (dx, dy) =
+                    ((index % columns) as f64 + 0.5 - x, (index / columns) as f64 + 0.5 - y);
                 nearest = nearest.min(dx * dx + dy * dy);
             }
         });
@@ -426,11 +431,17 @@ mod tests {
         });
         let outline = Outline::find(&plane, None).unwrap();
         assert!((outline.centroid() - Point::new(220.0, 180.0)).hypot() < 6.0);
-        assert!((outline.share() * 160_000.0 / (std::f64::consts::PI * 120.0 * 120.0) - 1.0).abs() < 0.1);
+        assert!(
+            (outline.share() * 160_000.0 / (std::f64::consts::PI * 120.0 * 120.0) - 1.0).abs()
+                < 0.1
+        );
     }
 
     #[test]
     fn an_even_picture_has_no_structure() {
-        assert!(Outline::find(&picture(|x, y| (100.0 + (x * 7.0 + y * 13.0) % 5.0) as u8), None).is_none());
+        assert!(
+            Outline::find(&picture(|x, y| (100.0 + (x * 7.0 + y * 13.0) % 5.0) as u8), None)
+                .is_none()
+        );
     }
 }

@@ -22,20 +22,20 @@ pub struct Plane {
 impl Plane {
     /// Copies the part of `raster` inside `bounds` (the whole where there is none or they miss the scan).
     pub fn new(raster: &Raster, bounds: Option<Rect>) -> Self {
-        let (left, right) =
-            span(bounds.map(|b| (b.min_x(), b.max_x())), raster.width());
-        let (top, bottom) =
-            span(bounds.map(|b| (b.min_y(), b.max_y())), raster.height());
+        let (left, right) = span(bounds.map(|b| (b.min_x(), b.max_x())), raster.width());
+        let (top, bottom) = span(bounds.map(|b| (b.min_y(), b.max_y())), raster.height());
         let (width, height) = (right - left, bottom - top);
         let scale = 1.0 / raster.white();
         let mut values = Vec::with_capacity(width * height);
         for row in top..bottom {
             let range = row * raster.width() + left..row * raster.width() + right;
             match raster.samples() {
-                Samples::Eight(all) => values
-                    .extend(all.get(range).unwrap_or_default().iter().map(|v| f32::from(*v) * scale)),
-                Samples::Sixteen(all) => values
-                    .extend(all.get(range).unwrap_or_default().iter().map(|v| f32::from(*v) * scale)),
+                Samples::Eight(all) => values.extend(
+                    all.get(range).unwrap_or_default().iter().map(|v| f32::from(*v) * scale),
+                ),
+                Samples::Sixteen(all) => values.extend(
+                    all.get(range).unwrap_or_default().iter().map(|v| f32::from(*v) * scale),
+                ),
             }
         }
         Self { left, top, width, height, values }
@@ -52,7 +52,8 @@ impl Plane {
         let below = if row + 1 < self.height { self.width } else { 0 };
         let index = row * self.width + column;
         let upper = self.values[index] * (1.0 - fx) + self.values[index + right] * fx;
-        let lower = self.values[index + below] * (1.0 - fx) + self.values[index + below + right] * fx;
+        let lower =
+            self.values[index + below] * (1.0 - fx) + self.values[index + below + right] * fx;
         upper * (1.0 - fy) + lower * fy
     }
 

@@ -277,7 +277,11 @@ impl Prepared {
                 .map(|i| {
                     let at = sample(i);
                     let clear = between(&s.clarity, s.hop, at) > 0.15 && at <= reading.fan.edge;
-                    if clear { between(&s.log_period, s.hop, at).exp() * reading.fan.step_um } else { f64::NAN }
+                    if clear {
+                        between(&s.log_period, s.hop, at).exp() * reading.fan.step_um
+                    } else {
+                        f64::NAN
+                    }
                 })
                 .collect()
         });

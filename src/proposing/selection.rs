@@ -209,13 +209,13 @@ impl Chain {
             })
             .collect();
         let inner: Vec<f64> = self.steps.iter().map(|s| worth(&numbers_of(s))).collect();
-        let mut forward: Vec<f64> = self
-            .pairs
-            .iter()
-            .map(|(a, b)| {
-                if *a == 0 { own[*b] * worth(&first_step(self.options[*b].place)) } else { 0.0 }
-            })
-            .collect();
+        let mut forward: Vec<f64> =
+            self.pairs
+                .iter()
+                .map(|(a, b)| {
+                    if *a == 0 { own[*b] * worth(&first_step(self.options[*b].place)) } else { 0.0 }
+                })
+                .collect();
         for (step, w) in self.steps.iter().zip(&inner) {
             forward[step.to] += forward[step.from] * w * own[self.pairs[step.to].1];
         }
@@ -245,7 +245,8 @@ impl Chain {
             add(&ends[p].0, forward[p] * ends[p].1 / total);
         }
         for (step, w) in self.steps.iter().zip(&inner) {
-            let share = forward[step.from] * w * own[self.pairs[step.to].1] * backward[step.to] / total;
+            let share =
+                forward[step.from] * w * own[self.pairs[step.to].1] * backward[step.to] / total;
             if share > 1e-9 {
                 add(&numbers_of(step), share);
             }
@@ -289,10 +290,7 @@ mod tests {
         for mask in 0u32..32 {
             let chosen: Vec<usize> = (0..5).filter(|i| mask >> i & 1 == 1).collect();
             let numbers = steps_of(&options, &chosen);
-            let own: f64 = chosen
-                .iter()
-                .map(|i| 0.3 + 1.1 * options[*i].evidence[1])
-                .sum();
+            let own: f64 = chosen.iter().map(|i| 0.3 + 1.1 * options[*i].evidence[1]).sum();
             let weight = (own + weighed(&numbers, &weights)).exp();
             total += weight;
             chosen.iter().for_each(|i| per[*i] += weight);

@@ -156,7 +156,8 @@ impl Packet {
         let sum: f64 = window.iter().sum();
         let turn = |k: usize| TAU * (k as f64 - reach as f64) / period;
         let mean = window.iter().enumerate().map(|(k, w)| w * turn(k).cos()).sum::<f64>() / sum;
-        let cos = window.iter().enumerate().map(|(k, w)| w * (turn(k).cos() - mean) / sum).collect();
+        let cos =
+            window.iter().enumerate().map(|(k, w)| w * (turn(k).cos() - mean) / sum).collect();
         let sin = window.iter().enumerate().map(|(k, w)| w * turn(k).sin() / sum).collect();
         Self { reach, cos, sin }
     }

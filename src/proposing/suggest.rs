@@ -43,7 +43,8 @@ impl Grain {
                     break;
                 }
                 let gx = plane.values[here + x + d] - plane.values[here + x - d];
-                let gy = plane.values[here + x + d * plane.width] - plane.values[here + x - d * plane.width];
+                let gy = plane.values[here + x + d * plane.width]
+                    - plane.values[here + x - d * plane.width];
                 let sum = &mut sums[row * columns + column];
                 sum[0] += gx * gx;
                 sum[1] += gy * gy;
@@ -126,7 +127,8 @@ pub struct SuggestedFocus {
 /// The point the ridges bend around.
 pub fn suggest_focus(grain: &Grain, outline: &Outline) -> SuggestedFocus {
     let normals = grain.normals(outline);
-    let radius = (outline.share() * (outline.columns * outline.rows) as f64 / PI).sqrt() * outline.block_px;
+    let radius =
+        (outline.share() * (outline.columns * outline.rows) as f64 / PI).sqrt() * outline.block_px;
     let start = voted(&normals, outline, radius).unwrap_or_else(|| outline.centroid());
     let mut focus = start;
     for round in 0..30 {
@@ -168,7 +170,8 @@ fn voted(normals: &[(Point, Vec2, f64)], outline: &Outline, radius: f64) -> Opti
             let p = *at + *normal * (f64::from(k) * cell);
             let (x, y) = ((p.x - corner.x) / cell, (p.y - corner.y) / cell);
             if x >= 0.0 && y >= 0.0 && x < across as f64 && y < down as f64 {
-                votes[y as usize * across + x as usize] += weight / (1.0 + 0.15 * f64::from(k.abs()));
+                votes[y as usize * across + x as usize] +=
+                    weight / (1.0 + 0.15 * f64::from(k.abs()));
             }
         }
     }

@@ -56,19 +56,31 @@ pub fn read_otolith(fan: &Fan, polarity: f64) -> ZoneSignal {
     let rest: Vec<f64> = smooth.iter().zip(&slow).map(|(a, b)| a - b).collect();
     let squares: Vec<f64> = rest.iter().map(|r| r * r).collect();
     let amplitude = median(&rest.iter().map(|r| r.abs()).collect::<Vec<_>>()) * 1.48 + 1e-4;
-    let local: Vec<f64> =
-        smoothed(&squares, fan.edge / 10.0).iter().map(|s| (s + 0.05 * amplitude * amplitude).sqrt()).collect();
+    let local: Vec<f64> = smoothed(&squares, fan.edge / 10.0)
+        .iter()
+        .map(|s| (s + 0.05 * amplitude * amplitude).sqrt())
+        .collect();
     let sectors: Vec<(f64, Vec<f64>)> = (-SECTORS..=SECTORS)
         .into_par_iter()
         .filter_map(|s| {
             let around = f64::from(s) * 2.0 * SECTOR_HALF;
             let values: Vec<f64> =
                 cut(averaged(fan, around, SECTOR_HALF)).iter().map(|v| polarity * v).collect();
-            (values.len() == end).then(|| ((-0.5 * (around / 0.5f64).powi(2)).exp(), smoothed(&values, 1.2)))
+            (values.len() == end)
+                .then(|| ((-0.5 * (around / 0.5f64).powi(2)).exp(), smoothed(&values, 1.2)))
         })
         .collect();
     let tops = tops_of(&smooth, (1.5 * noise).max(0.05 * amplitude));
-    let context = Context { fan, smooth: &smooth, slow: &slow, local: &local, sectors: &sectors, tops: &tops, noise, amplitude };
+    let context = Context {
+        fan,
+        smooth: &smooth,
+        slow: &slow,
+        local: &local,
+        sectors: &sectors,
+        tops: &tops,
+        noise,
+        amplitude,
+    };
     let candidates = (0..tops.len()).filter_map(|i| context.candidate(i)).collect();
     ZoneSignal { profile, candidates, noise, amplitude }
 }
@@ -97,7 +109,10 @@ fn tops_of(values: &[f64], least: f64) -> Vec<Top> {
     (0..peaks.len())
         .map(|i| {
             let own = peaks[i].prominence;
-            let before = (0..i).rev().find(|j| peaks[*j].prominence > 0.45 * own).map_or(0, |j| peaks[j].index);
+            let before = (0..i)
+                .rev()
+                .find(|j| peaks[*j].prominence > 0.45 * own)
+                .map_or(0, |j| peaks[j].index);
             let after = (i + 1..peaks.len())
                 .find(|j| peaks[*j].prominence > 0.45 * own)
                 .map_or(values.len() - 1, |j| peaks[j].index);
@@ -137,10 +152,15 @@ impl Context<'_> {
         let mut best = (0.0, (from + to) as f64 / 2.0);
         for i in low..=high {
             // The level decides between several steep places; the slope where exactly.
-            let off = (self.smooth[i] - level).abs() / (self.smooth[from] - self.smooth[to]).abs().max(1e-9);
+            let off = (self.smooth[i] - level).abs()
+                / (self.smooth[from] - self.smooth[to]).abs().max(1e-9);
             let worth = steep(i) * (1.2 - off).max(0.05);
             if worth > best.0 {
-                let shift = super::signal::parabola_shift(steep(i.saturating_sub(1)), steep(i), steep(i + 1));
+                let shift = super::signal::parabola_shift(
+                    steep(i.saturating_sub(1)),
+                    steep(i),
+                    steep(i + 1),
+                );
                 best = (worth, i as f64 + shift);
             }
         }
@@ -156,7 +176,8 @@ impl Context<'_> {
             .map(|k| {
                 let s = f64::from(k) * shift / 2.0;
                 let mean = |m: f64| {
-                    mean_over(values, m + s - half, m + s + half + 1.0).unwrap_or_else(|| at(values, m + s))
+                    mean_over(values, m + s - half, m + s + half + 1.0)
+                        .unwrap_or_else(|| at(values, m + s))
                 };
                 mean(c) - 0.5 * (mean(l) + mean(r))
             })
@@ -175,7 +196,9 @@ impl Context<'_> {
         let peak = self.smooth[top.at];
         let left = peak - self.smooth[top.left];
         let right = peak - self.smooth[top.right];
-        let rivals = |j: Option<usize>| j.and_then(|j| self.tops.get(j)).map_or(top.prominence, |t| t.prominence);
+        let rivals = |j: Option<usize>| {
+            j.and_then(|j| self.tops.get(j)).map_or(top.prominence, |t| t.prominence)
+        };
         let rival = rivals(i.checked_sub(1)).max(rivals(Some(i + 1)));
         let own = self.contrast(self.smooth, &top).max(1e-6);
         let shares: Vec<(f64, f64)> = self
@@ -185,8 +208,10 @@ impl Context<'_> {
             .collect();
         let total: f64 = shares.iter().map(|s| s.1).sum::<f64>().max(1e-9);
         let mean = shares.iter().map(|(c, w)| c * w).sum::<f64>() / total;
-        let spread = (shares.iter().map(|(c, w)| (c - mean).powi(2) * w).sum::<f64>() / total).sqrt();
-        let continuity = shares.iter().map(|(c, w)| f64::from(u8::from(*c > 0.35)) * w).sum::<f64>() / total;
+        let spread =
+            (shares.iter().map(|(c, w)| (c - mean).powi(2) * w).sum::<f64>() / total).sqrt();
+        let continuity =
+            shares.iter().map(|(c, w)| f64::from(u8::from(*c > 0.35)) * w).sum::<f64>() / total;
         let width = (place - inner).max(1.0);
         let gap = (top.right as f64 - top.left as f64).max(1.0);
         let log_local = (top.prominence / local).max(1e-3).ln();

@@ -89,7 +89,11 @@ impl LakePlan {
         let mut at_annuli = Vec::new();
         let last_season = i16::try_from(age).unwrap_or(i16::MAX);
         for season in 0..=last_season {
-            let full = if season == 0 { first } else { (linf - length) * (1.0 - libm::exp(-law.k_per_year)) };
+            let full = if season == 0 {
+                first
+            } else {
+                (linf - length) * (1.0 - libm::exp(-law.k_per_year))
+            };
             let grown = full * self.year_factor(year_class.saturating_add(season));
             if season == last_season {
                 return (at_annuli, length + grown * self.season_done);
@@ -101,7 +105,10 @@ impl LakePlan {
     }
 
     fn year_factor(&self, year: i16) -> f64 {
-        self.year_factors.iter().find(|(other, _)| *other == year).map_or(1.0, |(_, factor)| *factor)
+        self.year_factors
+            .iter()
+            .find(|(other, _)| *other == year)
+            .map_or(1.0, |(_, factor)| *factor)
     }
 
     fn radius_um(&self, length_mm: f64) -> f64 {
@@ -138,7 +145,8 @@ fn draw_fish(plan: &LakePlan, class: YearClass, chance: &mut Chance) -> LakeFish
     // Weight of a fish in fair condition: length cubed, scattered; the lean years make it leaner.
     let weight_g = 8.6e-6 * libm::pow(length_mm, 3.02) * chance.factor(0.07);
     let stocked = chance.happens(class.stocked_share);
-    let stocking_mark = if stocked { StockingMark::Found("fin clip".into()) } else { StockingMark::NoneFound };
+    let stocking_mark =
+        if stocked { StockingMark::Found("fin clip".into()) } else { StockingMark::NoneFound };
     let is_sexed = age >= 2 || chance.happens(0.3);
     LakeFish {
         edge: edge_by_thirds(marginal_increment_ratio(&annuli_um, radius_um)),
@@ -173,7 +181,12 @@ fn draw_fish(plan: &LakePlan, class: YearClass, chance: &mut Chance) -> LakeFish
 
 /// Radii at the annuli. The scale does not follow the fish exactly: each zone is a little wider or narrower than it
 /// should be, which keeps the radii in order however crowded the margin.
-fn annuli_um(plan: &LakePlan, lengths_mm: &[f64], scale_size: f64, chance: &mut Chance) -> Vec<f64> {
+fn annuli_um(
+    plan: &LakePlan,
+    lengths_mm: &[f64],
+    scale_size: f64,
+    chance: &mut Chance,
+) -> Vec<f64> {
     let mut exact_before = 0.0;
     let mut radius = 0.0;
     let mut radii = Vec::with_capacity(lengths_mm.len());
@@ -190,7 +203,8 @@ fn annuli_um(plan: &LakePlan, lengths_mm: &[f64], scale_size: f64, chance: &mut 
 
 fn number_fish(plan: &LakePlan, lake_fish: &mut LakeFish, index: usize) {
     let number = format!("{}-{:04}", plan.prefix, index + 1);
-    let night = index as u32 * plan.nights / plan.year_classes.iter().map(|class| class.n).sum::<u32>().max(1);
+    let night = index as u32 * plan.nights
+        / plan.year_classes.iter().map(|class| class.n).sum::<u32>().max(1);
     let fish = &mut lake_fish.fish;
     fish.captured = plan.first_night.checked_add(jiff::Span::new().days(i64::from(night))).ok();
     fish.run = format!("run {}", night + 1);
@@ -234,8 +248,16 @@ pub fn maple_hollow() -> LakePlan {
         female: GrowthLaw { linf_mm: 690.0, k_per_year: 0.27, t0_years: -0.35 },
         male: GrowthLaw { linf_mm: 570.0, k_per_year: 0.33, t0_years: -0.35 },
         year_factors: vec![
-            (2016, 1.05), (2017, 1.02), (2018, 1.10), (2019, 1.06), (2020, 0.72), (2021, 1.14), (2022, 0.97),
-            (2023, 0.76), (2024, 1.00), (2025, 1.04),
+            (2016, 1.05),
+            (2017, 1.02),
+            (2018, 1.10),
+            (2019, 1.06),
+            (2020, 0.72),
+            (2021, 1.14),
+            (2022, 0.97),
+            (2023, 0.76),
+            (2024, 1.00),
+            (2025, 1.04),
         ],
         first_night: Date::constant(2025, 10, 6),
         nights: 3,

@@ -27,11 +27,19 @@ pub struct ReaderHabits {
 
 impl ReaderHabits {
     /// A reader of many seasons.
-    pub const SEASONED: Self =
-        Self { mark_sd_um: 9.0, passes_over_outer: 0.08, counts_check: 0.15, gives_up_on_hard: 0.02 };
+    pub const SEASONED: Self = Self {
+        mark_sd_um: 9.0,
+        passes_over_outer: 0.08,
+        counts_check: 0.15,
+        gives_up_on_hard: 0.02,
+    };
     /// A reader in the second season.
-    pub const NEWER: Self =
-        Self { mark_sd_um: 17.0, passes_over_outer: 0.30, counts_check: 0.30, gives_up_on_hard: 0.10 };
+    pub const NEWER: Self = Self {
+        mark_sd_um: 17.0,
+        passes_over_outer: 0.30,
+        counts_check: 0.30,
+        gives_up_on_hard: 0.10,
+    };
 }
 
 /// What is known to the reader besides the picture.
@@ -64,12 +72,18 @@ pub fn read_picture(
     let mut reading = ImpressionReading::new(1, task.fish, truth.structure);
     reading.light = Some(truth.light);
     reading.started = Some(task.started);
-    reading.confirmed =
-        task.started.checked_add(jiff::SignedDuration::from_secs(i64::from(chance.whole(25, 140)))).ok();
+    reading.confirmed = task
+        .started
+        .checked_add(jiff::SignedDuration::from_secs(i64::from(chance.whole(25, 140))))
+        .ok();
     reading.state = ReadingState::Confirmed;
     reading.conditions.proposals_shown = false;
-    if truth.regenerated || !truth.readable || (is_hard(truth) && chance.happens(habits.gives_up_on_hard)) {
-        reading.outcome = Some(if truth.regenerated { Outcome::Regenerated } else { Outcome::Unreadable });
+    if truth.regenerated
+        || !truth.readable
+        || (is_hard(truth) && chance.happens(habits.gives_up_on_hard))
+    {
+        reading.outcome =
+            Some(if truth.regenerated { Outcome::Regenerated } else { Outcome::Unreadable });
         return Ok(reading);
     }
     let [focus, end] = truth.axis_px;
@@ -118,7 +132,8 @@ fn marks_of(
         let position = axis.pixels_at(Micrometres(um), calibration);
         let apart = marks.last().is_none_or(|last| position.0 - last.position.0 > 2.0);
         if position.0 > 2.0 && position < edge && apart {
-            let certainty = if kind == MarkKind::Check { Certainty::Doubtful } else { Certainty::Clear };
+            let certainty =
+                if kind == MarkKind::Check { Certainty::Doubtful } else { Certainty::Clear };
             marks.push(Mark { kind, position, origin: MarkOrigin::ByHand, certainty });
         }
     }
@@ -135,5 +150,6 @@ fn judge(reading: &mut ImpressionReading, task: &ReadingTask<'_>) {
     let counted = reading.annuli_counted();
     reading.age = assign_age(counted, edge, task.captured, &task.rule).age.or(Some(counted));
     reading.outcome = Some(Outcome::Aged);
-    reading.confidence = Some(if is_hard(task.truth) { Confidence::Fair } else { Confidence::Good });
+    reading.confidence =
+        Some(if is_hard(task.truth) { Confidence::Fair } else { Confidence::Good });
 }

@@ -9,7 +9,9 @@ use super::propose_jobs::{JobEntry, ProposeJob, ProposeResult, run_jobs};
 use super::propose_json::results_json;
 use super::simulate_files::SimulateError;
 use super::survey_lengths::{SurveySample, default_reader, survey_options, survey_sample};
-use crate::analysis::back_calculation::{Intercept, InterceptLine, LengthsResult, Method, back_calculate};
+use crate::analysis::back_calculation::{
+    Intercept, InterceptLine, LengthsResult, Method, back_calculate,
+};
 
 use crate::domain::progress::Progress;
 use crate::report::lengths_json::lengths_json;
@@ -74,7 +76,8 @@ impl Demo {
     pub fn propose(&self, watch: &Progress) -> Result<DemoProposals, SimulateError> {
         let mut jobs: Vec<JobEntry> = Vec::new();
         for scan in &self.survey.scans {
-            let mut job = ProposeJob::new(&self.survey.scan_path(scan)?, self.survey.survey.structure);
+            let mut job =
+                ProposeJob::new(&self.survey.scan_path(scan)?, self.survey.survey.structure);
             job.image.clone_from(scan);
             jobs.push(Ok(job));
         }
@@ -118,11 +121,19 @@ impl Demo {
         lengths: &DemoLengths,
     ) -> Result<Vec<PathBuf>, SimulateError> {
         let folder = self.folder.join(RESULTS_FOLDER);
-        std::fs::create_dir_all(&folder).map_err(StoreError::io("make the folder of results", &folder))?;
+        std::fs::create_dir_all(&folder)
+            .map_err(StoreError::io("make the folder of results", &folder))?;
         let texts = [
-            ("proposals.json", format!("{:#}\n", results_json(&proposals.jobs, &proposals.results))),
+            (
+                "proposals.json",
+                format!("{:#}\n", results_json(&proposals.jobs, &proposals.results)),
+            ),
             ("lengths.json", format!("{:#}\n", lengths_json(&lengths.lengths, None))),
-            ("lengths.csv", lengths_csv(&lengths.lengths).map_err(|error| SimulateError::Table(error.to_string()))?),
+            (
+                "lengths.csv",
+                lengths_csv(&lengths.lengths)
+                    .map_err(|error| SimulateError::Table(error.to_string()))?,
+            ),
         ];
         let mut written = Vec::new();
         for (name, text) in texts {
@@ -135,23 +146,33 @@ impl Demo {
 
     fn truth(&self) -> Result<Value, SimulateError> {
         let path = self.folder.join("truth.json");
-        let text = std::fs::read_to_string(&path).map_err(StoreError::io("read the truth", &path))?;
+        let text =
+            std::fs::read_to_string(&path).map_err(StoreError::io("read the truth", &path))?;
         Ok(serde_json::from_str(&text).unwrap_or(Value::Null))
     }
 }
 
-fn count_right(truth: &Value, scans: &[String], results: &[Result<ProposeResult, String>]) -> (usize, usize) {
+fn count_right(
+    truth: &Value,
+    scans: &[String],
+    results: &[Result<ProposeResult, String>],
+) -> (usize, usize) {
     let mut counts = (0, 0);
     for (scan, result) in scans.iter().zip(results) {
         let image = format!("scans/{scan}");
-        let known = truth.as_array().and_then(|list| list.iter().find(|one| one["image"] == json!(image)));
-        let Some(known) = known.filter(|one| one["readable"] == json!(true) && one["regenerated"] == json!(false))
+        let known =
+            truth.as_array().and_then(|list| list.iter().find(|one| one["image"] == json!(image)));
+        let Some(known) = known
+            .filter(|one| one["readable"] == json!(true) && one["regenerated"] == json!(false))
         else {
             continue;
         };
         counts.1 += 1;
         let n_true = known["annuli"].as_array().map_or(0, Vec::len);
-        if result.as_ref().is_ok_and(|done| done.found.refused.is_none() && done.found.annuli.len() == n_true) {
+        if result
+            .as_ref()
+            .is_ok_and(|done| done.found.refused.is_none() && done.found.annuli.len() == n_true)
+        {
             counts.0 += 1;
         }
     }

@@ -42,8 +42,18 @@ struct DemoReader {
 
 /// The last fish are left unread, so that there is something to do.
 const READERS: [DemoReader; 2] = [
-    DemoReader { initials: "kb", habits: ReaderHabits::SEASONED, fish_read: 108, first_reading: "2025-11-03T09:00:00Z" },
-    DemoReader { initials: "ml", habits: ReaderHabits::NEWER, fish_read: 100, first_reading: "2025-11-17T09:00:00Z" },
+    DemoReader {
+        initials: "kb",
+        habits: ReaderHabits::SEASONED,
+        fish_read: 108,
+        first_reading: "2025-11-03T09:00:00Z",
+    },
+    DemoReader {
+        initials: "ml",
+        habits: ReaderHabits::NEWER,
+        fish_read: 100,
+        first_reading: "2025-11-17T09:00:00Z",
+    },
 ];
 
 /// What building the demo survey came to.
@@ -125,7 +135,8 @@ fn is_demo_survey(folder: &Path) -> Result<bool, SimulateError> {
 fn demo_survey(plan: &LakePlan) -> Survey {
     let mut survey = Survey::new(DEMO_NAME, plan.water.clone(), Structure::Scale);
     survey.species.clone_from(&plan.species);
-    survey.readers = READERS.iter().filter_map(|reader| ReaderInitials::new(reader.initials).ok()).collect();
+    survey.readers =
+        READERS.iter().filter_map(|reader| ReaderInitials::new(reader.initials).ok()).collect();
     survey.ageing_rule = "every fish of the three nights was aged".into();
     let um = UM_PER_INCH / SCAN_DPI;
     survey.default_um_per_px = Some([um, um]);
@@ -142,8 +153,13 @@ fn picture_of(index: usize, fish: &LakeFish) -> PictureSpec {
     };
     let mut growth = GrowthRecord::new(fish.annuli_um.clone(), fish.radius_um, false);
     growth.plus_fraction = Some(0.93);
-    let mut spec =
-        PictureSpec::new(Style::PerchScale, difficulty, 7000 + index as u64, UM_PER_INCH / SCAN_DPI, growth);
+    let mut spec = PictureSpec::new(
+        Style::PerchScale,
+        difficulty,
+        7000 + index as u64,
+        UM_PER_INCH / SCAN_DPI,
+        growth,
+    );
     if index % 31 == 17 && fish.age >= 2 {
         spec.regenerated_um = fish.annuli_um.first().map(|first| first * 1.15);
     }
@@ -159,7 +175,8 @@ fn scan_and_read(
 ) -> Result<(PictureTruth, Vec<PathBuf>), SimulateError> {
     let spec = picture_of(index, fish);
     let picture = draw(&spec)?;
-    let bytes = PictureFormat::Tiff(TiffOptions::default()).bytes(&picture.raster, spec.um_per_px)?;
+    let bytes =
+        PictureFormat::Tiff(TiffOptions::default()).bytes(&picture.raster, spec.um_per_px)?;
     let name = format!("{}.tif", fish.fish.number);
     let path = folder.join(SCANS_FOLDER).join(&name);
     let fingerprint = write_whole(&path, &bytes, Expected::Anything)?;
@@ -171,7 +188,9 @@ fn scan_and_read(
     };
     let mut written = vec![path];
     for (reader, initials) in READERS.iter().zip(&survey.readers) {
-        let Some(captured) = fish.fish.captured.filter(|_| index < reader.fish_read) else { continue };
+        let Some(captured) = fish.fish.captured.filter(|_| index < reader.fish_read) else {
+            continue;
+        };
         let first: jiff::Timestamp = reader.first_reading.parse().unwrap_or_default();
         let minutes = i64::try_from(index).unwrap_or(0) * 3;
         let task = ReadingTask {
@@ -200,12 +219,16 @@ fn scan_and_read(
 }
 
 /// The optional tables of a survey, and what is true of every fish.
-fn side_tables(lake: &[LakeFish], truths: &[(PictureTruth, Vec<PathBuf>)]) -> Vec<(&'static str, String)> {
+fn side_tables(
+    lake: &[LakeFish],
+    truths: &[(PictureTruth, Vec<PathBuf>)],
+) -> Vec<(&'static str, String)> {
     let truth: Value = lake
         .iter()
         .zip(truths)
         .map(|(fish, (picture, _))| {
-            let mut value = truth_json(&format!("{SCANS_FOLDER}/{}.tif", fish.fish.number), picture);
+            let mut value =
+                truth_json(&format!("{SCANS_FOLDER}/{}.tif", fish.fish.number), picture);
             if let Some(object) = value.as_object_mut() {
                 object.insert("fish".into(), json!(fish.fish.key));
                 object.insert("age".into(), json!(fish.age));

@@ -8,7 +8,9 @@ use serde_json::Value;
 use super::truth_json::{job_json, truth_json};
 use crate::domain::progress::{Progress, Stopped};
 use crate::domain::reading::Structure;
-use crate::imaging::encode::{EncodeError, TiffCompression, TiffLayout, TiffOptions, png_bytes, tiff_bytes};
+use crate::imaging::encode::{
+    EncodeError, TiffCompression, TiffLayout, TiffOptions, png_bytes, tiff_bytes,
+};
 use crate::imaging::raster::Raster;
 use crate::simulate::picture::draw;
 use crate::simulate::spec::{Depth, PictureSpec, SpecError, draw_spec};

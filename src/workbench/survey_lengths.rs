@@ -35,12 +35,9 @@ pub struct SurveySample {
 
 /// The reader whose readings are used when nobody is named: the survey's first, else the first by name.
 pub fn default_reader(survey: &OpenSurvey) -> Option<ReaderInitials> {
-    survey
-        .survey
-        .readers
-        .first()
-        .cloned()
-        .or_else(|| survey.sidecars.iter().map(|sidecar| sidecar.reader.clone()).min_by_key(|r| r.to_string()))
+    survey.survey.readers.first().cloned().or_else(|| {
+        survey.sidecars.iter().map(|sidecar| sidecar.reader.clone()).min_by_key(|r| r.to_string())
+    })
 }
 
 /// What back-calculation must know of the survey.
@@ -53,20 +50,32 @@ pub fn survey_options(survey: &OpenSurvey) -> Options {
 }
 
 /// Gathers the confirmed readings of `reader` on the survey's structure. Fish only counted are no part of it.
-pub fn survey_sample(survey: &OpenSurvey, readings: &SurveyReadings, reader: &ReaderInitials) -> SurveySample {
-    let mut by_fish: HashMap<&str, Vec<(&ImpressionReading, Option<&Calibration>)>> = HashMap::new();
+pub fn survey_sample(
+    survey: &OpenSurvey,
+    readings: &SurveyReadings,
+    reader: &ReaderInitials,
+) -> SurveySample {
+    let mut by_fish: HashMap<&str, Vec<(&ImpressionReading, Option<&Calibration>)>> =
+        HashMap::new();
     for sidecar in readings.sidecars.iter().filter(|sidecar| sidecar.reading.reader == *reader) {
         for impression in &sidecar.reading.impressions {
             let counts = impression.state == ReadingState::Confirmed
                 && impression.structure == survey.survey.structure;
             if counts {
                 let calibration = sidecar.reading.calibration.as_ref();
-                by_fish.entry(impression.fish.as_str()).or_default().push((impression, calibration));
+                by_fish
+                    .entry(impression.fish.as_str())
+                    .or_default()
+                    .push((impression, calibration));
             }
         }
     }
-    let mut sample =
-        SurveySample { reader: reader.clone(), fish: Vec::new(), ages: HashMap::new(), left_out: Vec::new() };
+    let mut sample = SurveySample {
+        reader: reader.clone(),
+        fish: Vec::new(),
+        ages: HashMap::new(),
+        left_out: Vec::new(),
+    };
     for fish in survey.fish.iter().filter(|fish| fish.count == 1) {
         let read = by_fish.get(fish.key.as_str()).map_or(&[][..], Vec::as_slice);
         match sample_fish(fish, read, reader) {
@@ -87,7 +96,8 @@ fn sample_fish(
     read: &[(&ImpressionReading, Option<&Calibration>)],
     reader: &ReaderInitials,
 ) -> Result<(SampleFish, u32), String> {
-    let aged: Vec<_> = read.iter().filter(|(impression, _)| impression.outcome == Some(Outcome::Aged)).collect();
+    let aged: Vec<_> =
+        read.iter().filter(|(impression, _)| impression.outcome == Some(Outcome::Aged)).collect();
     if aged.is_empty() {
         return Err(match read.first().and_then(|(impression, _)| impression.outcome) {
             Some(outcome) => format!("read as {} by {reader}", outcome.word()),

@@ -1,7 +1,6 @@
 //! Checks against the outside: published values (printed, or computed from the published formulas with general
 //! libraries), properties, damaged files, and the table of rooms. Each source stands in its file under
 //! `fixtures/published/` and beside its test.
-//! Checks against the outside: published values, properties, damaged files, and the table of rooms.
 
 // All of this is test code; clippy exempts only the functions marked as tests, not those they share.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stderr)]
@@ -10,8 +9,9 @@ mod age;
 mod agreement;
 mod back_calculation;
 mod back_calculation_edges;
-mod condition;
+mod calibration;
 mod circuli;
+mod condition;
 mod damaged_pictures;
 mod growth_curves;
 mod growth_nist;
@@ -30,5 +30,3 @@ mod rooms;
 mod smoothing;
 mod symmetry;
 mod year_effects;
-mod rooms;
-mod smoothing;

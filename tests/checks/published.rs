@@ -93,7 +93,10 @@ pub fn indices(value: &Value) -> Vec<usize> {
 pub fn compare(what: &str, found: &[f64], expected: &[f64], tolerance: f64) -> usize {
     assert_eq!(found.len(), expected.len(), "{what}");
     for (index, (found, expected)) in found.iter().zip(expected).enumerate() {
-        assert!((found - expected).abs() <= tolerance, "{what}[{index}]: found {found}, expected {expected}");
+        assert!(
+            (found - expected).abs() <= tolerance,
+            "{what}[{index}]: found {found}, expected {expected}"
+        );
     }
     found.len()
 }

@@ -4,7 +4,7 @@
 use winterline::imaging::peaks::{Peak, PeakRules, find_dips, find_peaks};
 use winterline::imaging::smoothing::{Edges, gaussian, savitzky_golay};
 
-use crate::published::{Published, compare, indices, floats};
+use crate::published::{Published, compare, floats, indices};
 
 const TOLERANCE: f64 = 1e-9;
 

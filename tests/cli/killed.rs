@@ -10,8 +10,8 @@ use std::time::{Duration, Instant};
 
 use crate::run::{SOUND, survey_with};
 use winterline::domain::reading::{EdgeCondition, MarkKind, Outcome, ReaderInitials, ReadingState};
-use winterline::store::sidecar::load_sidecar;
 use winterline::store::file_name::sidecar_path;
+use winterline::store::sidecar::load_sidecar;
 
 const CHILD: &str = "WINTERLINE_TEST_CHILD_SURVEY";
 
@@ -45,7 +45,9 @@ fn killed_after_a_confirmation_nothing_is_lost() {
         assert_eq!(reading.edge_condition, Some(EdgeCondition::Wide));
         let kinds: Vec<MarkKind> = reading.marks.iter().map(|mark| mark.kind).collect();
         assert_eq!(kinds, [MarkKind::Annulus, MarkKind::Check]);
-        assert!(winterline::store::collection::OpenSurvey::open(&survey).unwrap().problems.is_empty());
+        assert!(
+            winterline::store::collection::OpenSurvey::open(&survey).unwrap().problems.is_empty()
+        );
     }
 }
 

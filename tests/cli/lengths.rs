@@ -16,14 +16,20 @@ fn case<'a>(file: &'a Value, name: &str) -> &'a Value {
 /// The table of check 01 as a person would keep it: semicolons, a byte-order mark, headings in capitals.
 fn radii_table(file: &Value) -> String {
     let fish = case(file, "regressions")["input"]["fish"].as_array().unwrap();
-    let most = fish.iter().map(|one| one["annulus_radii_mm"].as_array().unwrap().len()).max().unwrap();
+    let most =
+        fish.iter().map(|one| one["annulus_radii_mm"].as_array().unwrap().len()).max().unwrap();
     let mut table = String::from("\u{feff}RADIUS_UM;Fish;Length_MM");
     for annulus in 1..=most {
         table.push_str(&format!(";A{annulus}_um"));
     }
     for one in fish {
         let um = |value: &Value| format!("{}", value.as_f64().unwrap() * 1000.0);
-        table.push_str(&format!("\r\n{};{};{}", um(&one["radius_mm"]), one["id"].as_str().unwrap(), one["length_mm"]));
+        table.push_str(&format!(
+            "\r\n{};{};{}",
+            um(&one["radius_mm"]),
+            one["id"].as_str().unwrap(),
+            one["length_mm"]
+        ));
         let radii = one["annulus_radii_mm"].as_array().unwrap();
         for annulus in 0..most {
             table.push_str(&format!(";{}", radii.get(annulus).map_or_else(String::new, um)));
@@ -49,13 +55,15 @@ fn published_lengths_come_out_of_the_program() {
         ("scale_proportional_linear_S_on_L", &["--method", "scale-proportional"]),
         ("body_proportional_linear_L_on_S", &["--method", "body-proportional"]),
     ] {
-        let mut arguments = vec!["lengths".to_owned(), "--radii".into(), text(&table), "--json".into()];
+        let mut arguments =
+            vec!["lengths".to_owned(), "--radii".into(), text(&table), "--json".into()];
         arguments.extend(more.iter().map(|&word| word.to_owned()));
         let run = winterline(&arguments);
         assert_eq!(run.status, 0, "{}", run.err);
         let found = run.json();
         for one in found["fish"].as_array().unwrap() {
-            let expected = case(&file, name)["expected"][one["fish"].as_str().unwrap()].as_array().unwrap();
+            let expected =
+                case(&file, name)["expected"][one["fish"].as_str().unwrap()].as_array().unwrap();
             let lengths = one["lengths_mm"].as_array().unwrap();
             assert_eq!(lengths.len(), expected.len());
             for (a, b) in lengths.iter().zip(expected) {
@@ -77,7 +85,14 @@ fn faulty_rows_are_named_and_the_rest_is_done() {
         "fish,length_mm,radius_um,a1_um,a2_um\n007,300,2000,800,1500\n8,abc,2000,800,\n9,250,1000,800,1200\n",
     )
     .unwrap();
-    let run = winterline(&["lengths", "--radii", &text(&table), "--method", "direct-proportion", "--json"]);
+    let run = winterline(&[
+        "lengths",
+        "--radii",
+        &text(&table),
+        "--method",
+        "direct-proportion",
+        "--json",
+    ]);
     assert_eq!(run.status, 1);
     let found = run.json();
     assert_eq!(found["fish"][0]["fish"], "007");
@@ -91,7 +106,8 @@ fn a_method_that_cannot_be_used_is_a_document_with_an_error() {
     let folder = tempfile::tempdir().unwrap();
     let table = folder.path().join("radii.csv");
     std::fs::write(&table, "fish,length_mm,radius_um,a1_um\n1,300,2000,800\n").unwrap();
-    let run = winterline(&["lengths", "--radii", &text(&table), "--method", "fraser-lee", "--json"]);
+    let run =
+        winterline(&["lengths", "--radii", &text(&table), "--method", "fraser-lee", "--json"]);
     assert_eq!(run.status, 1);
     assert!(run.json()["error"].is_string());
 }

@@ -48,7 +48,16 @@ fn easy_demo_pictures_are_proposed_as_they_were_drawn() {
 #[test]
 fn one_bad_job_does_not_stop_the_others() {
     let folder = tempfile::tempdir().unwrap();
-    let run = winterline(&["simulate", "pictures", &text(folder.path()), "--count", "1", "--seed", "5", "--json"]);
+    let run = winterline(&[
+        "simulate",
+        "pictures",
+        &text(folder.path()),
+        "--count",
+        "1",
+        "--seed",
+        "5",
+        "--json",
+    ]);
     assert_eq!(run.status, 0, "{}", run.err);
     assert_eq!(run.json()["written"].as_array().unwrap().len(), 3);
     let mut jobs = read(&folder.path().join("jobs.json"));
@@ -71,12 +80,21 @@ fn the_same_seed_gives_the_same_bytes() {
     let folders = [tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap()];
     for folder in &folders {
         let run = winterline(&[
-            "simulate", "pictures", &text(folder.path()), "--structure", "otolith", "--count", "2", "--seed", "9",
+            "simulate",
+            "pictures",
+            &text(folder.path()),
+            "--structure",
+            "otolith",
+            "--count",
+            "2",
+            "--seed",
+            "9",
         ]);
         assert_eq!(run.status, 0, "{}", run.err);
     }
     for name in ["otolith-0001.png", "otolith-0002.png", "truth.json", "jobs.json"] {
-        let [a, b] = folders.each_ref().map(|folder| std::fs::read(folder.path().join(name)).unwrap());
+        let [a, b] =
+            folders.each_ref().map(|folder| std::fs::read(folder.path().join(name)).unwrap());
         assert_eq!(a, b, "{name}");
     }
 }

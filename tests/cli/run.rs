@@ -58,9 +58,11 @@ pub fn survey_with(rows: &str) -> (tempfile::TempDir, PathBuf) {
     std::fs::write(survey.join("fish.csv"), rows).unwrap();
     let tiff = tiff_bytes(&slope(), Some([5.0, 5.0]), TiffOptions::default()).unwrap();
     std::fs::write(survey.join("scans/AR-1.tif"), tiff).unwrap();
-    std::fs::write(survey.join("scans/AR-2.png"), png_bytes(&slope(), Some([5.0, 5.0])).unwrap()).unwrap();
+    std::fs::write(survey.join("scans/AR-2.png"), png_bytes(&slope(), Some([5.0, 5.0])).unwrap())
+        .unwrap();
     (folder, survey)
 }
 
 /// Rows without a fault.
-pub const SOUND: &str = "fish,capture_date,length,scans\n1,2025-10-06,182,AR-1.tif\n2,2025-10-06,201,AR-2.png\n";
+pub const SOUND: &str =
+    "fish,capture_date,length,scans\n1,2025-10-06,182,AR-1.tif\n2,2025-10-06,201,AR-2.png\n";

@@ -60,7 +60,8 @@ fn a_sound_survey_has_no_errors() {
 
 #[test]
 fn a_text_file_named_tif_is_refused() {
-    let (status, message) = propose_on("letter.tif", b"Dear colleague, the scans follow by post.\n");
+    let (status, message) =
+        propose_on("letter.tif", b"Dear colleague, the scans follow by post.\n");
     assert_eq!(status, 1);
     assert_says(&message, &["letter.tif", "not a readable picture"]);
 }
@@ -82,38 +83,44 @@ fn a_png_claiming_60000_by_60000_is_refused() {
 
 #[test]
 fn a_missing_column_is_named() {
-    let (status, found) = check("fish,capture_date,scans\n1,2025-10-06,AR-1.tif\n2,2025-10-06,AR-2.png\n");
+    let (status, found) =
+        check("fish,capture_date,scans\n1,2025-10-06,AR-1.tif\n2,2025-10-06,AR-2.png\n");
     assert_eq!(status, 1);
     assert_says(&found, &["error: fish.csv", "column", "'length'"]);
 }
 
 #[test]
 fn a_duplicate_fish_is_named_with_both_rows() {
-    let (status, found) =
-        check("fish,capture_date,length,scans\n1,2025-10-06,182,AR-1.tif\n1,2025-10-06,201,AR-2.png\n");
+    let (status, found) = check(
+        "fish,capture_date,length,scans\n1,2025-10-06,182,AR-1.tif\n1,2025-10-06,201,AR-2.png\n",
+    );
     assert_eq!(status, 1);
     assert_says(&found, &["fish.csv, row 3", "column 'fish'", "'1'", "row 2"]);
 }
 
 #[test]
 fn a_length_of_minus_5_is_refused() {
-    let (status, found) =
-        check("fish,capture_date,length,scans\n1,2025-10-06,182,AR-1.tif\n2,2025-10-06,-5,AR-2.png\n");
+    let (status, found) = check(
+        "fish,capture_date,length,scans\n1,2025-10-06,182,AR-1.tif\n2,2025-10-06,-5,AR-2.png\n",
+    );
     assert_eq!(status, 1);
     assert_says(&found, &["fish.csv, row 3, column 'length'", "-5"]);
 }
 
 #[test]
 fn the_31st_of_february_is_refused() {
-    let (status, found) =
-        check("fish,capture_date,length,scans\n1,2025-02-31,182,AR-1.tif\n2,2025-10-06,201,AR-2.png\n");
+    let (status, found) = check(
+        "fish,capture_date,length,scans\n1,2025-02-31,182,AR-1.tif\n2,2025-10-06,201,AR-2.png\n",
+    );
     assert_eq!(status, 1);
     assert_says(&found, &["fish.csv, row 2, column 'capture_date'", "2025-02-31", "no such day"]);
 }
 
 #[test]
 fn inches_among_millimetres_are_suspected() {
-    let mut rows = String::from("fish,capture_date,length,scans\n1,2025-10-06,182,AR-1.tif\n2,2025-10-06,7.5,AR-2.png\n");
+    let mut rows = String::from(
+        "fish,capture_date,length,scans\n1,2025-10-06,182,AR-1.tif\n2,2025-10-06,7.5,AR-2.png\n",
+    );
     for fish in 3..14 {
         rows.push_str(&format!("{fish},2025-10-06,{},\n", 170 + 3 * fish));
     }
