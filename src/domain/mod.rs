@@ -5,6 +5,7 @@ pub mod ages;
 pub mod axis;
 pub mod blind;
 pub mod calibration;
+pub mod calibration_fit;
 pub mod dates;
 pub mod effort;
 pub mod fish;

@@ -3,25 +3,33 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use egui::{CentralPanel, Context, Frame, Margin, Panel, Ui, ViewportCommand};
+use egui::{
+    CentralPanel, Context, Frame, Margin, Panel, ThemePreference, Ui, ViewportCommand, vec2,
+};
+use kurbo::Vec2;
 
 use crate::domain::reading::ReaderInitials;
 use crate::workbench::action::{Action, Desk, Verb};
+use crate::workbench::axis_moved_to;
 use crate::workbench::job::Wake;
+use crate::workbench::session_selection::Handle;
+use crate::workbench::settings::Settings;
 use crate::workbench::workbench::{Services, Workbench};
 
 use super::canvas::layout::parts;
 use super::dialogs::{FolderDialog, path_window_ui, unsaved_window_ui};
 use super::keys::verbs_pressed;
 use super::panels;
+use super::settings_keeper::SettingsKeeper;
 use super::theme;
-use super::view::View;
+use super::view::{View, publish_keys};
 
 /// The window's state.
 pub struct App {
     workbench: Workbench,
     view: View,
     dialog: FolderDialog,
+    keeper: SettingsKeeper,
     wake: Wake,
     is_asking_to_close: bool,
 }
@@ -35,6 +43,8 @@ impl App {
         reader: Option<ReaderInitials>,
     ) -> Self {
         theme::install(context);
+        // The window has its own keys for it, and remembers the size.
+        context.options_mut(|options| options.zoom_with_keyboard = false);
         let waking = context.clone();
         let wake: Wake = Arc::new(move || waking.request_repaint());
         let mut workbench = Workbench::new(services, Arc::clone(&wake));
@@ -48,9 +58,21 @@ impl App {
             workbench,
             view: View::default(),
             dialog: FolderDialog::default(),
+            keeper: SettingsKeeper::default(),
             wake,
             is_asking_to_close: false,
         }
+    }
+
+    /// The same window with the settings kept at `path`.
+    pub fn with_settings(mut self, path: Option<PathBuf>) -> Self {
+        let (keeper, settings, problems) = SettingsKeeper::open(path);
+        self.keeper = keeper;
+        self.view.settings = settings;
+        for problem in problems {
+            self.workbench.report(problem);
+        }
+        self
     }
 
     /// What the window shows.
@@ -65,10 +87,29 @@ impl App {
             self.view.is_path_shown = false;
             self.workbench.perform(Action::Open(folder));
         }
+        self.keep_settings(context);
         if let Some(soon) = self.workbench.next_poll() {
             context.request_repaint_after(soon);
         }
         self.close_when_saved(context);
+    }
+
+    fn keep_settings(&mut self, context: &Context) {
+        let folder = self.workbench.folder();
+        if let Some(folder) =
+            folder.filter(|f| self.view.settings.recent.first().map(PathBuf::as_path) != Some(*f))
+        {
+            self.view.settings.opened(folder);
+        }
+        let settings = &self.view.settings;
+        apply_settings(context, settings);
+        let (problem, soon) = self.keeper.keep(settings, &self.wake);
+        if let Some(problem) = problem {
+            self.workbench.report(problem);
+        }
+        if let Some(soon) = soon {
+            context.request_repaint_after(soon);
+        }
     }
 
     /// Draws one frame and does what was asked in it.
@@ -81,7 +122,13 @@ impl App {
         self.view.canvas_ids.clear();
         self.panels_ui(ui, &mut actions);
         path_window_ui(&context, &mut self.view, &mut actions);
-        panels::keys_help::keys_ui(&context, &mut self.view.is_keys_shown);
+        let path = self.keeper.path();
+        panels::keys_help::keys_ui(&context, &mut self.view.is_keys_shown, path);
+        panels::commands::commands_ui(&context, &mut self.view.commands, &mut actions);
+        panels::settings_window::settings_ui(&context, &mut self.view, path);
+        if self.workbench.desk() == Desk::Read {
+            panels::tone::tone_ui(&context, &self.workbench, &mut self.view);
+        }
         if self.is_asking_to_close {
             self.ask_to_close(&context);
         }
@@ -93,7 +140,8 @@ impl App {
     fn asked_by_key(&self, context: &Context) -> Vec<Action> {
         let focused = context.memory(|memory| memory.focused());
         let arrows_are_free = focused.is_none_or(|id| self.view.canvas_ids.contains(&id));
-        verbs_pressed(context, arrows_are_free).into_iter().map(Action::Do).collect()
+        let keys = &self.view.settings.keys;
+        verbs_pressed(context, keys, arrows_are_free).into_iter().map(Action::Do).collect()
     }
 
     fn perform(&mut self, action: Action, context: &Context) {
@@ -101,14 +149,9 @@ impl App {
             match verb {
                 Verb::OpenSurvey => self.dialog.open(&self.wake),
                 Verb::ZoomIn | Verb::ZoomOut => self.zoom(verb == Verb::ZoomIn),
-                Verb::CancelJob if self.view.is_keys_shown => {
-                    self.view.is_keys_shown = false;
-                    return;
-                }
-                Verb::CancelJob if self.view.is_path_shown => {
-                    self.view.is_path_shown = false;
-                    return;
-                }
+                Verb::CancelJob if self.view.close_top() => return,
+                Verb::PanLeft | Verb::PanRight | Verb::PanUp | Verb::PanDown => self.pan(verb),
+                _ if self.nudge_turned(verb) => return,
                 _ => {}
             }
             self.view.do_verb(verb, context);
@@ -117,14 +160,56 @@ impl App {
         context.request_repaint();
     }
 
+    /// The part of the scan the view keeps to, image pixels.
+    fn area(&self) -> Option<kurbo::Rect> {
+        let scan = self.workbench.scan()?;
+        let bounds = scan.reading().and_then(|reading| reading.bounds);
+        Some(bounds.unwrap_or_else(|| scan.raster().area()))
+    }
+
     fn zoom(&mut self, closer: bool) {
         let factor = if closer { 1.25 } else { 0.8 };
-        let Some(scan) = self.workbench.scan() else { return };
+        let Some(area) = self.area() else { return };
         let rect = self.view.scan_rect;
-        let reading = scan.reading();
-        let area =
-            reading.and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
         self.view.scan.zoom_about(rect.center(), factor, rect, area);
+    }
+
+    fn pan(&mut self, verb: Verb) {
+        let Some(area) = self.area() else { return };
+        let delta = match verb {
+            Verb::PanLeft => vec2(PAN_STEP, 0.0),
+            Verb::PanRight => vec2(-PAN_STEP, 0.0),
+            Verb::PanUp => vec2(0.0, PAN_STEP),
+            _ => vec2(0.0, -PAN_STEP),
+        };
+        self.view.scan.pan(delta, area);
+    }
+
+    /// In a turned view the arrow keys move the focus and the axis end as the screen shows it. True where that was done.
+    fn nudge_turned(&mut self, verb: Verb) -> bool {
+        let Some(turn) = self.view.turn else { return false };
+        let by = match verb {
+            Verb::NudgeOut => Vec2::new(1.0, 0.0),
+            Verb::NudgeIn => Vec2::new(-1.0, 0.0),
+            Verb::LeapOut => Vec2::new(10.0, 0.0),
+            Verb::LeapIn => Vec2::new(-10.0, 0.0),
+            Verb::NudgeUp => Vec2::new(0.0, -1.0),
+            Verb::NudgeDown => Vec2::new(0.0, 1.0),
+            _ => return false,
+        };
+        let Some(scan) = self.workbench.scan() else { return false };
+        let axis = scan.reading().and_then(|reading| reading.axis.as_ref());
+        let (Some(axis), Some(handle)) = (axis, scan.selected()) else { return false };
+        let from = match handle {
+            Handle::Focus => axis.focus(),
+            Handle::AxisEnd => axis.end(),
+            _ => return false,
+        };
+        let Some(command) = axis_moved_to(scan, handle, from + turned_by(by, -turn)) else {
+            return false;
+        };
+        self.workbench.perform(Action::Edit(command));
+        true
     }
 
     fn panels_ui(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
@@ -158,6 +243,7 @@ impl App {
         if !is_asked || self.view.is_closing {
             return;
         }
+        self.keeper.finish(&self.view.settings);
         if self.workbench.finish_saving() {
             self.view.is_closing = true;
         } else {
@@ -200,6 +286,31 @@ fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
         panels::scan::scan_ui(ui, parts.scan, scan, view, actions);
         panels::curves::curves_ui(ui, &parts, scan, view, actions);
     });
+}
+
+/// `by` turned clockwise (in a picture whose y goes down) by `angle`, radians.
+fn turned_by(by: Vec2, angle: f64) -> Vec2 {
+    let (sin, cos) = angle.sin_cos();
+    Vec2::new(by.x * cos - by.y * sin, by.x * sin + by.y * cos)
+}
+
+/// How far a key moves the picture, screen points.
+const PAN_STEP: f32 = 90.0;
+
+/// Makes the person's wishes hold.
+fn apply_settings(context: &Context, settings: &Settings) {
+    publish_keys(context, &settings.keys);
+    if (context.zoom_factor() - settings.interface_scale).abs() > 1e-3 {
+        context.set_zoom_factor(settings.interface_scale);
+    }
+    let theme = match settings.is_dark {
+        Some(true) => ThemePreference::Dark,
+        Some(false) => ThemePreference::Light,
+        None => ThemePreference::System,
+    };
+    if context.options(|options| options.theme_preference) != theme {
+        context.set_theme(theme);
+    }
 }
 
 /// A folder (or its survey.json) dropped on the window.

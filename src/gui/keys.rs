@@ -2,13 +2,14 @@
 
 use egui::{Context, Event, Modifiers};
 
-use crate::workbench::action::{Key, Shortcut, VERBS, Verb};
+use crate::workbench::action::{Key, Shortcut, Verb};
+use crate::workbench::settings_keys::KeyMap;
 
 /// Verbs asked for by the keys pressed since the last frame. While words are typed only the ones with Ctrl that a
 /// text field has no use for are taken.
 ///
 /// `arrows_are_free` says that no button or field has the keyboard, so that the arrow keys belong to the marks.
-pub fn verbs_pressed(context: &Context, arrows_are_free: bool) -> Vec<Verb> {
+pub fn verbs_pressed(context: &Context, keys: &KeyMap, arrows_are_free: bool) -> Vec<Verb> {
     let is_typing = context.text_edit_focused();
     let mut verbs = Vec::new();
     context.input_mut(|input| {
@@ -16,14 +17,16 @@ pub fn verbs_pressed(context: &Context, arrows_are_free: bool) -> Vec<Verb> {
             let Event::Key { key, pressed: true, repeat, modifiers, .. } = event else {
                 return true;
             };
-            let Some(verb) = verb_of(*key, *modifiers) else { return true };
-            let is_arrow = matches!(
-                key,
-                egui::Key::ArrowLeft
-                    | egui::Key::ArrowRight
-                    | egui::Key::ArrowUp
-                    | egui::Key::ArrowDown
-            );
+            let Some(verb) = verb_of(keys, *key, *modifiers) else { return true };
+            // With Ctrl no button or field has a use for them.
+            let is_arrow = !modifiers.command
+                && matches!(
+                    key,
+                    egui::Key::ArrowLeft
+                        | egui::Key::ArrowRight
+                        | egui::Key::ArrowUp
+                        | egui::Key::ArrowDown
+                );
             let is_left_to_text = is_typing && !is_global(verb);
             let is_unwanted_repeat = *repeat && !may_repeat(verb);
             if is_left_to_text || is_unwanted_repeat || (is_arrow && !arrows_are_free) {
@@ -36,7 +39,7 @@ pub fn verbs_pressed(context: &Context, arrows_are_free: bool) -> Vec<Verb> {
     verbs
 }
 
-fn verb_of(key: egui::Key, modifiers: Modifiers) -> Option<Verb> {
+fn verb_of(keys: &KeyMap, key: egui::Key, modifiers: Modifiers) -> Option<Verb> {
     let key = key_from_egui(key)?;
     // A sign may need Shift or AltGr on one keyboard and not on another.
     let is_sign = matches!(
@@ -44,20 +47,27 @@ fn verb_of(key: egui::Key, modifiers: Modifiers) -> Option<Verb> {
         Key::BracketLeft | Key::BracketRight | Key::Plus | Key::Minus | Key::Question
     );
     let pressed = if is_sign {
-        Shortcut { key, ctrl: false, shift: false }
+        // Ctrl with Alt is how some keyboards write a sign.
+        Shortcut { key, ctrl: modifiers.command && !modifiers.alt, shift: false }
     } else if modifiers.alt {
         return None;
     } else {
         Shortcut { key, ctrl: modifiers.command, shift: modifiers.shift }
     };
-    if is_sign && modifiers.command && !modifiers.alt {
-        return None;
-    }
-    VERBS.iter().find(|entry| entry.shortcuts.contains(&pressed)).map(|entry| entry.verb)
+    keys.verb(pressed)
 }
 
 fn is_global(verb: Verb) -> bool {
-    matches!(verb, Verb::OpenSurvey | Verb::GoToRead | Verb::GoToLengths)
+    matches!(
+        verb,
+        Verb::OpenSurvey
+            | Verb::GoToRead
+            | Verb::GoToLengths
+            | Verb::ShowCommands
+            | Verb::ShowSettings
+            | Verb::LargerInterface
+            | Verb::SmallerInterface
+    )
 }
 
 fn may_repeat(verb: Verb) -> bool {
@@ -71,6 +81,10 @@ fn may_repeat(verb: Verb) -> bool {
             | Verb::LeapIn
             | Verb::ZoomIn
             | Verb::ZoomOut
+            | Verb::PanLeft
+            | Verb::PanRight
+            | Verb::PanUp
+            | Verb::PanDown
             | Verb::NextMark
             | Verb::PreviousMark
     )
@@ -95,6 +109,7 @@ fn key_from_egui(key: egui::Key) -> Option<Key> {
         E::Insert => Key::Insert,
         E::Escape => Key::Escape,
         E::F1 => Key::F1,
+        E::F2 => Key::F2,
         other => return letter_or_digit(other),
     })
 }
@@ -113,10 +128,12 @@ fn letter_or_digit(key: egui::Key) -> Option<Key> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::workbench::action::VERBS;
 
     #[test]
     fn modifiers_tell_verbs_apart() {
-        let with = |key, modifiers| verb_of(key, modifiers);
+        let keys = KeyMap::default();
+        let with = |key, modifiers| verb_of(&keys, key, modifiers);
         assert_eq!(with(egui::Key::A, Modifiers::NONE), Some(Verb::Accept));
         assert_eq!(with(egui::Key::A, Modifiers::SHIFT), Some(Verb::AcceptAll));
         assert_eq!(with(egui::Key::A, Modifiers::COMMAND), None);
@@ -128,8 +145,14 @@ mod tests {
     #[test]
     fn signs_are_found_on_any_keyboard() {
         for modifiers in [Modifiers::NONE, Modifiers::SHIFT] {
-            assert_eq!(verb_of(egui::Key::Questionmark, modifiers), Some(Verb::ShowKeys));
-            assert_eq!(verb_of(egui::Key::Equals, modifiers), Some(Verb::ZoomIn));
+            assert_eq!(
+                verb_of(&KeyMap::default(), egui::Key::Questionmark, modifiers),
+                Some(Verb::ShowKeys)
+            );
+            assert_eq!(
+                verb_of(&KeyMap::default(), egui::Key::Equals, modifiers),
+                Some(Verb::ZoomIn)
+            );
         }
     }
 

@@ -6,12 +6,14 @@ pub mod canvas;
 mod dialogs;
 pub mod keys;
 pub mod panels;
+mod settings_keeper;
 pub mod theme;
 pub mod view;
 
 use std::path::PathBuf;
 
 use crate::domain::reading::ReaderInitials;
+use crate::workbench::settings::settings_path;
 use crate::workbench::workbench::Services;
 
 /// Opens the window and stays until it is closed, with a survey and a reader where they are known.
@@ -26,7 +28,8 @@ pub fn run(survey: Option<PathBuf>, reader: Option<ReaderInitials>) -> Result<()
         .with_min_inner_size([900.0, 600.0]);
     let options = eframe::NativeOptions { viewport, ..Default::default() };
     let start = move |context: &eframe::CreationContext<'_>| {
-        let app = app::App::new(&context.egui_ctx, Services::default(), survey, reader);
+        let app = app::App::new(&context.egui_ctx, Services::default(), survey, reader)
+            .with_settings(settings_path());
         Ok(Box::new(app) as Box<dyn eframe::App>)
     };
     eframe::run_native("Winterline", options, Box::new(start)).map_err(|error| error.to_string())

@@ -6,14 +6,19 @@ use egui::{Id, TextureHandle};
 
 use crate::domain::axis::Axis;
 use crate::domain::units::Pixels;
+use crate::imaging::enhance::Tone;
 use crate::imaging::raster::Raster;
 use crate::workbench::action::{Action, Verb};
 use crate::workbench::session_lengths::LengthsRequest;
 use crate::workbench::session_selection::Handle;
+use crate::workbench::settings::Settings;
+use crate::workbench::settings_keys::KeyMap;
+use crate::workbench::settings_tone::ScanTone;
 use crate::workbench::workbench::Workbench;
 
 use super::canvas::model::{AlongView, Drag, ScanView};
 use super::canvas::picture::ScanPicture;
+use super::panels::commands::Commands;
 
 /// State of the window that is neither undone nor saved with a reading.
 pub struct View {
@@ -27,8 +32,24 @@ pub struct View {
     pub drag: Option<Drag>,
     /// Textures of the scan on show.
     pub picture: Option<ScanPicture>,
-    /// The strip's texture, with the axis and reach it belongs to.
-    pub strip: Option<(Axis, Pixels, TextureHandle)>,
+    /// The strip's texture, with the axis, reach and tone it belongs to.
+    pub strip: Option<(Axis, Pixels, Tone, TextureHandle)>,
+    /// What the person wishes, as remembered.
+    pub settings: Settings,
+    /// How the scan on show is shown.
+    pub tone: ScanTone,
+    /// The tone panel is open.
+    pub is_tone_shown: bool,
+    /// The view is to be turned so that the axis points up.
+    pub is_axis_up: bool,
+    /// How far it is turned for that, radians clockwise; `None` until the axis is there.
+    pub turn: Option<f64>,
+    /// The loupe follows the pointer.
+    pub is_loupe_shown: bool,
+    /// The list of commands.
+    pub commands: Commands,
+    /// The settings are open.
+    pub is_settings_shown: bool,
     /// The help is open.
     pub is_keys_shown: bool,
     /// The field for a survey's folder is open.
@@ -67,6 +88,14 @@ impl Default for View {
             drag: None,
             picture: None,
             strip: None,
+            settings: Settings::default(),
+            tone: ScanTone::default(),
+            is_tone_shown: false,
+            is_axis_up: false,
+            turn: None,
+            is_loupe_shown: false,
+            commands: Commands::default(),
+            is_settings_shown: false,
             is_keys_shown: false,
             is_path_shown: false,
             path: String::new(),
@@ -107,6 +136,10 @@ impl View {
             self.scan.fit();
             self.along.fit();
             self.drag = None;
+            self.turn = None;
+            if let Some(scan) = scan {
+                self.tone = self.settings.tone_of(&scan.document().reading.scan.blake3);
+            }
         }
         if workbench.place() != self.last_place {
             self.last_place = workbench.place();
@@ -125,9 +158,44 @@ impl View {
     }
 
     /// The textures for `raster`.
-    pub fn picture_of(&mut self, raster: &Arc<Raster>) -> &mut ScanPicture {
+    pub fn picture_of(
+        &mut self,
+        raster: &Arc<Raster>,
+        context: &egui::Context,
+    ) -> &mut ScanPicture {
         let kept = self.picture.take().filter(|picture| picture.is_of(raster));
-        self.picture.insert(kept.unwrap_or_else(|| ScanPicture::new(Arc::clone(raster))))
+        let tone = self.tone;
+        let picture = self
+            .picture
+            .insert(kept.unwrap_or_else(|| ScanPicture::new(Arc::clone(raster), tone, context)));
+        picture.set_tone(tone);
+        picture
+    }
+
+    /// Shows the open scan with another tone, and remembers it for this scan.
+    pub fn set_tone(&mut self, workbench: &Workbench, tone: ScanTone) {
+        self.tone = tone;
+        if let Some(scan) = workbench.scan() {
+            self.settings.set_tone(&scan.document().reading.scan.blake3, tone);
+        }
+    }
+
+    /// Closes the window on top, if one is open.
+    pub fn close_top(&mut self) -> bool {
+        let shown = [
+            &mut self.commands.is_shown,
+            &mut self.is_keys_shown,
+            &mut self.is_path_shown,
+            &mut self.is_settings_shown,
+            &mut self.is_tone_shown,
+        ];
+        match shown.into_iter().find(|is_shown| **is_shown) {
+            Some(is_shown) => {
+                *is_shown = false;
+                true
+            }
+            None => false,
+        }
     }
 
     /// Does what concerns only the window.
@@ -142,7 +210,20 @@ impl View {
             }
             Verb::SwitchTheme => {
                 let is_dark = context.theme() == egui::Theme::Dark;
-                context.set_theme(if is_dark { egui::Theme::Light } else { egui::Theme::Dark });
+                self.settings.is_dark = Some(!is_dark);
+            }
+            Verb::ShowTone => self.is_tone_shown = !self.is_tone_shown,
+            Verb::ShowLoupe => self.is_loupe_shown = !self.is_loupe_shown,
+            Verb::TurnAxisUp => {
+                self.is_axis_up = !self.is_axis_up;
+                self.turn = None;
+            }
+            Verb::ShowCommands => self.commands.toggle(),
+            Verb::ShowSettings => self.is_settings_shown = !self.is_settings_shown,
+            Verb::LargerInterface | Verb::SmallerInterface => {
+                let factor = if verb == Verb::LargerInterface { 1.1 } else { 1.0 / 1.1 };
+                let scale = self.settings.interface_scale * factor;
+                self.settings.set_interface_scale((scale * 100.0).round() / 100.0);
             }
             _ => {}
         }
@@ -154,6 +235,29 @@ impl View {
     }
 }
 
+const KEYS: &str = "keys of this window";
+
+/// Makes the keys known to everything that is drawn.
+pub fn publish_keys(context: &egui::Context, keys: &KeyMap) {
+    let id = Id::unique(KEYS);
+    context.data_mut(|data| {
+        let known: Option<Arc<KeyMap>> = data.get_temp(id);
+        if known.as_deref() != Some(keys) {
+            data.insert_temp(id, Arc::new(keys.clone()));
+        }
+    });
+}
+
+/// One plain sentence on a verb, with the key that asks for it in this window.
+pub fn tooltip(context: &egui::Context, verb: Verb) -> String {
+    keys(context).tooltip(verb)
+}
+
+/// The keys as they hold in this window.
+pub fn keys(context: &egui::Context) -> Arc<KeyMap> {
+    context.data_mut(|data| data.get_temp_mut_or_default::<Arc<KeyMap>>(Id::unique(KEYS)).clone())
+}
+
 /// A button for a verb: its words and tooltip from the one table.
 pub fn verb_button(
     ui: &mut egui::Ui,
@@ -162,7 +266,8 @@ pub fn verb_button(
     actions: &mut Vec<Action>,
 ) -> egui::Response {
     let button = ui.add_enabled(is_enabled, egui::Button::new(verb.label()));
-    let button = button.on_hover_text(verb.tooltip()).on_disabled_hover_text(verb.tooltip());
+    let words = tooltip(ui.ctx(), verb);
+    let button = button.on_hover_text(&words).on_disabled_hover_text(words);
     if button.clicked() {
         actions.push(verb.into());
     }
@@ -178,7 +283,8 @@ pub fn choice_button(
     actions: &mut Vec<Action>,
 ) -> egui::Response {
     let button = ui.add_enabled(is_enabled, egui::Button::selectable(is_chosen, verb.label()));
-    let button = button.on_hover_text(verb.tooltip()).on_disabled_hover_text(verb.tooltip());
+    let words = tooltip(ui.ctx(), verb);
+    let button = button.on_hover_text(&words).on_disabled_hover_text(words);
     if button.clicked() {
         actions.push(verb.into());
     }

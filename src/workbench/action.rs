@@ -152,6 +152,7 @@ pub enum Key {
     Insert,
     Escape,
     F1,
+    F2,
 }
 
 /// A key with its modifiers. `ctrl` is the command key where a keyboard has one.
@@ -238,6 +239,17 @@ verbs! {
     ZoomIn: View, "Closer", "Show the scan larger", [plain(Key::Plus)];
     ZoomOut: View, "Farther", "Show the scan smaller", [plain(Key::Minus)];
     Fit: View, "Fit", "Fit the whole scan into its place", [letter('V')];
+    PanLeft: View, "Left", "Look at what lies to the left", [ctrl(Key::Left)];
+    PanRight: View, "Right", "Look at what lies to the right", [ctrl(Key::Right)];
+    PanUp: View, "Up", "Look at what lies above", [ctrl(Key::Up)];
+    PanDown: View, "Down", "Look at what lies below", [ctrl(Key::Down)];
+    ShowTone: View, "Tone", "Black and white point, gamma, inversion and local contrast of this scan", [letter('E')];
+    TurnAxisUp: View, "Axis up", "Turn the view so that the axis points up, or back", [letter('H')];
+    ShowLoupe: View, "Loupe", "Enlarge what is under the pointer", [letter('Q')];
+    LargerInterface: View, "Larger words", "Make words and controls larger", [ctrl(Key::Plus)];
+    SmallerInterface: View, "Smaller words", "Make words and controls smaller", [ctrl(Key::Minus)];
+    ShowCommands: View, "Commands", "Find anything the program does by its name", [ctrl(Key::Letter('K'))];
+    ShowSettings: View, "Settings", "Size of words, theme, keys, and where the settings lie", [plain(Key::F2)];
     GoToRead: View, "Read", "Mark scans", [ctrl(Key::Digit(1))];
     GoToLengths: View, "Lengths", "Lengths at earlier ages from confirmed readings", [ctrl(Key::Digit(2))];
     SwitchTheme: View, "Light or dark", "Switch between the light and the dark window", [letter('Y')];
@@ -255,19 +267,6 @@ impl Verb {
         self.entry().map_or("", |entry| entry.label)
     }
 
-    /// One plain sentence, with the key that asks for it.
-    pub fn tooltip(self) -> String {
-        self.entry().map_or_else(String::new, |entry| match entry.shortcuts.first() {
-            Some(key) => format!("{} ({key})", entry.tooltip),
-            None => entry.tooltip.to_owned(),
-        })
-    }
-
-    /// The key shown beside it.
-    pub fn key(self) -> Option<Shortcut> {
-        self.entry().and_then(|entry| entry.shortcuts.first()).copied()
-    }
-
     /// True for verbs that concern only the window: they change nothing that is read or saved.
     pub fn is_view(self) -> bool {
         matches!(
@@ -276,6 +275,17 @@ impl Verb {
                 | Self::ZoomIn
                 | Self::ZoomOut
                 | Self::Fit
+                | Self::PanLeft
+                | Self::PanRight
+                | Self::PanUp
+                | Self::PanDown
+                | Self::ShowTone
+                | Self::TurnAxisUp
+                | Self::ShowLoupe
+                | Self::LargerInterface
+                | Self::SmallerInterface
+                | Self::ShowCommands
+                | Self::ShowSettings
                 | Self::SwitchTheme
                 | Self::ShowKeys
                 | Self::EditNote
@@ -358,13 +368,12 @@ mod tests {
         for entry in VERBS {
             assert!(!entry.label.is_empty() && entry.tooltip.len() > 8, "{:?}", entry.verb);
             assert!(!entry.shortcuts.is_empty(), "{:?}", entry.verb);
-            assert!(entry.verb.tooltip().contains(&entry.shortcuts[0].to_string()));
         }
     }
 
     #[test]
     fn keys_are_written_as_on_the_keyboard() {
-        let shown = |verb: Verb| verb.key().unwrap().to_string();
+        let shown = |verb: Verb| verb.entry().unwrap().shortcuts[0].to_string();
         assert_eq!(shown(Verb::Redo), "Ctrl+Shift+Z");
         assert_eq!(shown(Verb::NextMark), "]");
         assert_eq!(shown(Verb::LeapOut), "Shift+Right");

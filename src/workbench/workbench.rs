@@ -170,6 +170,16 @@ impl Workbench {
         &self.notices
     }
 
+    /// Puts a problem of the window's own before the reader, such as settings that cannot be read.
+    pub fn report(&mut self, problem: impl Into<String>) {
+        self.notices.report(problem);
+    }
+
+    /// Says what the window itself has done.
+    pub fn say(&mut self, words: impl Into<String>) {
+        self.notices.say(words);
+    }
+
     /// The lengths desk.
     pub fn lengths(&self) -> &LengthsDesk {
         &self.lengths

@@ -10,6 +10,7 @@ mod age_length_key;
 mod agreement;
 mod back_calculation;
 mod back_calculation_edges;
+mod calibration;
 mod catch_curve;
 mod circuli;
 mod condition;

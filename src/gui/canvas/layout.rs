@@ -12,12 +12,19 @@ pub struct ScanTransform {
     rect: Rect,
     centre: Point,
     zoom: f64,
+    /// Sine and cosine of the turn from the scan to the screen, clockwise as seen.
+    turn: (f64, f64),
 }
 
 impl ScanTransform {
     /// A view into `rect` with the image point `centre` in its middle, `zoom` screen points per image pixel.
     pub fn new(rect: Rect, centre: Point, zoom: f64) -> Self {
-        Self { rect, centre, zoom }
+        Self { rect, centre, zoom, turn: (0.0, 1.0) }
+    }
+
+    /// The same view turned clockwise by `angle`, radians.
+    pub fn turned(self, angle: f64) -> Self {
+        Self { turn: angle.sin_cos(), ..self }
     }
 
     /// Where on screen the view is.
@@ -32,22 +39,49 @@ impl ScanTransform {
 
     /// The screen position of an image point.
     pub fn screen_from_image(&self, at: Point) -> Pos2 {
-        let offset = (at - self.centre) * self.zoom;
+        let offset = self.screen_from_image_vector(at - self.centre);
         self.rect.center() + egui::vec2(offset.x as f32, offset.y as f32)
     }
 
     /// The image point at a screen position.
     pub fn image_from_screen(&self, at: Pos2) -> Point {
         let offset = at - self.rect.center();
-        self.centre + Vec2::new(f64::from(offset.x), f64::from(offset.y)) / self.zoom
+        self.centre + self.image_from_screen_vector(offset)
     }
 
-    /// The part of the picture in view, image pixels.
-    pub fn visible(&self) -> kurbo::Rect {
-        let a = self.image_from_screen(self.rect.min);
-        let b = self.image_from_screen(self.rect.max);
-        kurbo::Rect::from_points(a, b)
+    /// A displacement on the scan, image pixels, as one on the screen, points.
+    pub fn screen_from_image_vector(&self, by: Vec2) -> Vec2 {
+        let (sin, cos) = self.turn;
+        Vec2::new(by.x * cos - by.y * sin, by.x * sin + by.y * cos) * self.zoom
     }
+
+    /// A displacement on the screen as one on the scan.
+    pub fn image_from_screen_vector(&self, by: egui::Vec2) -> Vec2 {
+        let (x, y) = (f64::from(by.x) / self.zoom, f64::from(by.y) / self.zoom);
+        let (sin, cos) = self.turn;
+        Vec2::new(x * cos + y * sin, y * cos - x * sin)
+    }
+
+    /// The part of the picture in view, image pixels: the smallest upright box around it.
+    pub fn visible(&self) -> kurbo::Rect {
+        let corners = [
+            self.rect.left_top(),
+            self.rect.right_top(),
+            self.rect.right_bottom(),
+            self.rect.left_bottom(),
+        ]
+        .map(|corner| self.image_from_screen(corner));
+        let [first, ..] = corners;
+        corners
+            .iter()
+            .fold(kurbo::Rect::from_points(first, first), |all, corner| all.union_pt(*corner))
+    }
+}
+
+/// How far to turn a scan, radians clockwise, so that its axis points up on the screen.
+pub fn turn_to_axis_up(axis: &Axis) -> f64 {
+    let along = axis.end() - axis.focus();
+    -std::f64::consts::FRAC_PI_2 - along.atan2()
 }
 
 /// Between places along the axis and the horizontal screen scale that strip and curves share.
@@ -110,8 +144,8 @@ pub fn arc(axis: &Axis, at: Pixels, transform: &ScanTransform) -> Vec<Pos2> {
 /// A short line across the axis at `at`, `half` screen points to each side.
 pub fn tick(axis: &Axis, at: Pixels, half: f32, transform: &ScanTransform) -> [Pos2; 2] {
     let middle = transform.screen_from_image(axis.point_at(at));
-    let direction = axis.direction_at(at);
-    let across = egui::vec2(-direction.y as f32, direction.x as f32) * half;
+    let along = transform.screen_from_image_vector(axis.direction_at(at));
+    let across = egui::vec2(-along.y as f32, along.x as f32).normalized() * half;
     [middle - across, middle + across]
 }
 
@@ -203,6 +237,21 @@ mod tests {
         let along = AlongTransform::new(100.0, 900.0, Pixels(50.0), Pixels(850.0));
         assert_eq!(along.x_from_along(Pixels(50.0)), 100.0);
         assert!((along.along_from_x(along.x_from_along(Pixels(321.0))).0 - 321.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn a_turned_view_has_the_axis_up_and_goes_there_and_back() {
+        let rect = Rect::from_min_max(pos2(0.0, 0.0), pos2(400.0, 300.0));
+        let axis = Axis::straight(Point::new(200.0, 150.0), Point::new(260.0, 230.0)).unwrap();
+        let turned =
+            ScanTransform::new(rect, Point::new(200.0, 150.0), 2.0).turned(turn_to_axis_up(&axis));
+        let end = turned.screen_from_image(axis.end());
+        assert!((end - pos2(200.0, -50.0)).length() < 1e-3, "{end:?}");
+        let back = turned.image_from_screen(end);
+        assert!((back - axis.end()).hypot() < 1e-3);
+        assert!(turned.visible().contains(turned.image_from_screen(pos2(399.0, 299.0))));
+        let [a, b] = tick(&axis, Pixels(50.0), 8.0, &turned);
+        assert!((a.y - b.y).abs() < 1e-3 && (a.x - b.x).abs() > 15.0);
     }
 
     #[test]

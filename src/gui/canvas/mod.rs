@@ -4,3 +4,5 @@ pub mod layout;
 pub mod model;
 pub mod paint;
 pub mod picture;
+pub mod picture_build;
+pub mod scale_bar;

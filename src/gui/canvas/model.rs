@@ -15,11 +15,13 @@ pub struct ScanView {
     zoom: Option<f64>,
     /// The image point in the middle of the view.
     centre: Point,
+    /// Turn from the scan to the screen, radians clockwise.
+    angle: f64,
 }
 
 impl Default for ScanView {
     fn default() -> Self {
-        Self { zoom: None, centre: Point::ZERO }
+        Self { zoom: None, centre: Point::ZERO, angle: 0.0 }
     }
 }
 
@@ -32,31 +34,40 @@ impl ScanView {
         self.zoom = None;
     }
 
+    /// Turns the scan by `angle`, radians clockwise; a change fits it anew.
+    pub fn turn(&mut self, angle: f64) {
+        if (self.angle - angle).abs() > 1e-9 {
+            self.angle = angle;
+            self.fit();
+        }
+    }
+
     /// The transform for a view drawn into `rect`, fitting `area` first where that is due.
     pub fn transform(&mut self, rect: Rect, area: kurbo::Rect) -> ScanTransform {
         let zoom = *self.zoom.get_or_insert_with(|| {
             self.centre = area.center();
-            fitting_zoom(rect, area)
+            fitting_zoom(rect, area, self.angle)
         });
-        ScanTransform::new(rect, self.centre, zoom)
+        ScanTransform::new(rect, self.centre, zoom).turned(self.angle)
     }
 
     /// Zooms by `factor`, keeping the image point under `at` (screen) where it is.
     pub fn zoom_about(&mut self, at: egui::Pos2, factor: f64, rect: Rect, area: kurbo::Rect) {
         let before = self.transform(rect, area);
         let kept = before.image_from_screen(at);
-        let least = fitting_zoom(rect, area) * 0.5;
+        let least = fitting_zoom(rect, area, self.angle) * 0.5;
         let zoom = (before.zoom() * factor).clamp(least.min(MAX_ZOOM), MAX_ZOOM);
-        let offset = (at - rect.center()) / zoom as f32;
         self.zoom = Some(zoom);
-        self.centre = kept - kurbo::Vec2::new(f64::from(offset.x), f64::from(offset.y));
+        let after = ScanTransform::new(rect, self.centre, zoom).turned(self.angle);
+        self.centre = kept - after.image_from_screen_vector(at - rect.center());
         self.keep_in(area);
     }
 
     /// Moves the picture by `delta` screen points.
     pub fn pan(&mut self, delta: Vec2, area: kurbo::Rect) {
         if let Some(zoom) = self.zoom {
-            self.centre -= kurbo::Vec2::new(f64::from(delta.x), f64::from(delta.y)) / zoom;
+            let view = ScanTransform::new(Rect::ZERO, self.centre, zoom).turned(self.angle);
+            self.centre -= view.image_from_screen_vector(delta);
             self.keep_in(area);
         }
     }
@@ -71,9 +82,12 @@ impl ScanView {
 /// Share of the view a fitted scan takes: the handle of an axis that ends near the border needs the rest.
 const FIT_SHARE: f64 = 0.92;
 
-fn fitting_zoom(rect: Rect, area: kurbo::Rect) -> f64 {
-    let wide = f64::from(rect.width().max(1.0)) / area.width().max(1.0);
-    let high = f64::from(rect.height().max(1.0)) / area.height().max(1.0);
+fn fitting_zoom(rect: Rect, area: kurbo::Rect, angle: f64) -> f64 {
+    let (sin, cos) = (angle.sin().abs(), angle.cos().abs());
+    let across = area.width() * cos + area.height() * sin;
+    let down = area.width() * sin + area.height() * cos;
+    let wide = f64::from(rect.width().max(1.0)) / across.max(1.0);
+    let high = f64::from(rect.height().max(1.0)) / down.max(1.0);
     (wide.min(high) * FIT_SHARE).min(MAX_ZOOM)
 }
 

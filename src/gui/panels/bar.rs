@@ -3,7 +3,7 @@
 use egui::{Align, Button, Layout, RichText, Ui};
 
 use crate::gui::theme::quiet;
-use crate::gui::view::verb_button;
+use crate::gui::view::{keys, tooltip, verb_button};
 use crate::workbench::action::{Action, Desk, Verb};
 use crate::workbench::workbench::Workbench;
 
@@ -14,7 +14,7 @@ pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
             let verb = desk.verb();
             let words = RichText::new(verb.label()).size(16.0);
             let tab = ui.add(Button::selectable(workbench.desk() == desk, words));
-            if tab.on_hover_text(verb.tooltip()).clicked() {
+            if tab.on_hover_text(tooltip(ui.ctx(), verb)).clicked() {
                 actions.push(verb.into());
             }
         }
@@ -32,7 +32,8 @@ pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             verb_button(ui, Verb::ShowKeys, true, actions);
-            verb_button(ui, Verb::SwitchTheme, true, actions);
+            verb_button(ui, Verb::ShowSettings, true, actions);
+            verb_button(ui, Verb::ShowCommands, true, actions);
             if workbench.desk() == Desk::Read {
                 steps_ui(ui, workbench, actions);
             }
@@ -50,7 +51,7 @@ fn steps_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
     for (verb, name) in steps {
         let button = ui.add_enabled(name.is_some(), Button::new(verb.label()));
         let tooltip = match name {
-            Some(name) => format!("{} {name}{}", verb.label(), key_of(verb)),
+            Some(name) => format!("{} {name} ({})", verb.label(), keys(ui.ctx()).shown(verb)),
             None => format!("Nothing to {}", verb.label().to_lowercase()),
         };
         let button = button.on_hover_text(&tooltip).on_disabled_hover_text(&tooltip);
@@ -62,8 +63,4 @@ fn steps_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
             actions.push(verb.into());
         }
     }
-}
-
-fn key_of(verb: Verb) -> String {
-    verb.key().map_or_else(String::new, |key| format!(" ({key})"))
 }

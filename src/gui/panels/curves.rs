@@ -10,13 +10,14 @@ use crate::gui::canvas::paint::{self, Curve};
 use crate::gui::canvas::picture::{strip_texture, whole_texture};
 use crate::gui::theme::{TABLE, curve_colours};
 use crate::gui::view::View;
+use crate::imaging::enhance::Histogram;
 use crate::marking::command::Command;
 use crate::workbench::action::Action;
 use crate::workbench::session_evidence::{Evidence, reach};
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::{Handle, along_axis, label};
 
-use super::scan::{dragged_along, follow_drag, grip_ui, look_of, number_of};
+use super::scan::{SNAP_REACH, dragged_along, follow_drag, grip_ui, look_of, number_of, snap};
 
 /// Draws strip, curves and ruler into their parts.
 pub fn curves_ui(
@@ -80,8 +81,10 @@ fn mark_ui(
     let grip = Rect::from_min_max(pos2(x - 6.0, columns.top()), pos2(x + 6.0, columns.bottom()));
     let grip = grip_ui(ui, grip, ("along the axis", handle), &words, (scan, view));
     let grip = grip.on_hover_cursor(egui::CursorIcon::ResizeHorizontal).on_hover_text(&words);
+    let reach = Pixels(SNAP_REACH * along.px_per_point());
     follow_drag(&grip, handle, (scan, view), actions, |position| {
-        DragTo::Along(along.along_from_x(position.x))
+        let at = along.along_from_x(position.x);
+        DragTo::Along(snap(ui, scan, handle, at, reach))
     });
     let painter = ui.painter_at(columns.expand2(vec2(4.0, 0.0)));
     let is_dark = ui.visuals().dark_mode;
@@ -139,17 +142,24 @@ fn ground_ui(
         && let Some(position) = ground.interact_pointer_pos()
     {
         let (impression, at) = (scan.impression(), along.along_from_x(position.x));
+        let reach = Pixels(SNAP_REACH * along.px_per_point());
+        let at = snap(ui, scan, Handle::Mark(0), at, reach);
         actions.push(Action::Edit(Command::AddMark { impression, at, kind: MarkKind::Annulus }));
     }
 }
 
 fn strip_ui(ui: &Ui, rect: Rect, evidence: &Evidence, view: &mut View, along: &AlongTransform) {
-    let fits = |(axis, end, _): &(_, _, _)| *axis == evidence.axis && *end == evidence.end;
+    // Until the whole scan's tone is worked out, the strip's own will do.
+    let tone = view.picture.as_ref().and_then(|picture| picture.tone());
+    let tone = tone.unwrap_or_else(|| view.tone.tone(&Histogram::of(&evidence.strip.raster)));
+    let fits = |(axis, end, shown, _): &(_, _, _, _)| {
+        *axis == evidence.axis && *end == evidence.end && *shown == tone
+    };
     if !view.strip.as_ref().is_some_and(fits) {
-        let texture = strip_texture(&evidence.strip.raster, ui.ctx());
-        view.strip = Some((evidence.axis.clone(), evidence.end, texture));
+        let texture = strip_texture(&evidence.strip.raster, &tone, ui.ctx());
+        view.strip = Some((evidence.axis.clone(), evidence.end, tone, texture));
     }
-    let Some((_, _, texture)) = &view.strip else { return };
+    let Some((_, _, _, texture)) = &view.strip else { return };
     let columns = evidence.strip.raster.width() as f64;
     let step = evidence.strip.step_px;
     let x0 = along.x_from_along(Pixels(-0.5 * step));

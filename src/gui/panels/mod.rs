@@ -2,6 +2,7 @@
 
 pub mod bar;
 pub mod card;
+pub mod commands;
 pub mod curves;
 pub mod empty;
 pub mod keys_help;
@@ -10,4 +11,6 @@ pub mod lengths_plot;
 pub mod list;
 pub mod marks;
 pub mod scan;
+pub mod settings_window;
 pub mod status;
+pub mod tone;

@@ -5,9 +5,12 @@ use kurbo::PathEl;
 
 use crate::domain::reading::MarkKind;
 use crate::domain::units::Pixels;
-use crate::gui::canvas::layout::{ScanTransform, arc, axis_end_for_handle, axis_handle, tick};
+use crate::gui::canvas::layout::{
+    ScanTransform, arc, axis_end_for_handle, axis_handle, tick, turn_to_axis_up,
+};
 use crate::gui::canvas::model::{Drag, DragTo};
 use crate::gui::canvas::paint;
+use crate::gui::canvas::scale_bar::scale_bar;
 use crate::gui::theme::{Look, TABLE};
 use crate::gui::view::View;
 use crate::marking::command::Command;
@@ -15,10 +18,18 @@ use crate::marking::document::is_same_place;
 use crate::workbench::action::Action;
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::{Handle, along_axis, distance, name};
+use crate::workbench::session_snap::snapped;
 use crate::workbench::{axis_moved_to, moved_to};
 
 /// Side of the place a handle can be taken hold of, screen points.
 const GRIP: f32 = 18.0;
+
+/// A mark snaps to what lies within this many screen points.
+pub const SNAP_REACH: f64 = 6.0;
+
+/// Side of the loupe, screen points, and how much larger it shows the scan than the view does.
+const LOUPE_SIDE: f32 = 190.0;
+const LOUPE_FACTOR: f64 = 4.0;
 
 /// Draws the scan into `rect`.
 pub fn scan_ui(
@@ -32,10 +43,78 @@ pub fn scan_ui(
     painter.rect_filled(rect, 0.0, TABLE);
     let area =
         scan.reading().and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
+    turn(scan, view);
     let ground = ground_ui(ui, rect, scan, view, area);
     let transform = view.scan.transform(rect, area);
-    view.picture_of(scan.raster()).paint(&painter, &transform, ui.ctx());
-    add_by_double_click(&ground, scan, &transform, actions);
+    let picture = view.picture_of(scan.raster(), ui.ctx());
+    picture.poll(ui.ctx());
+    picture.paint(&painter, &transform, ui.ctx());
+    progress_ui(ui, rect, view);
+    marks_on_scan_ui(ui, (scan, view), actions, (&ground, &transform));
+    let scale = scan.document().reading.calibration.as_ref();
+    scale_bar(ui, &transform, scale);
+    loupe_ui(ui, view, scan, &transform);
+}
+
+/// Turns the view by the axis where that is wanted: once, so that the picture does not swing while the axis is moved.
+fn turn(scan: &OpenScan, view: &mut View) {
+    let axis = scan.reading().and_then(|reading| reading.axis.as_ref());
+    if view.is_axis_up && view.turn.is_none() {
+        view.turn = axis.map(turn_to_axis_up);
+    }
+    view.scan.turn(view.turn.unwrap_or(0.0));
+}
+
+fn progress_ui(ui: &mut Ui, rect: Rect, view: &View) {
+    let Some(progress) = view.picture.as_ref().and_then(|picture| picture.progress()) else {
+        return;
+    };
+    let place = Rect::from_min_size(rect.left_top() + vec2(10.0, 10.0), vec2(120.0, 8.0));
+    let bar = ui.put(place, egui::ProgressBar::new(progress).desired_height(6.0));
+    bar.widget_info(|| WidgetInfo::labeled(Role::ProgressIndicator, true, "Preparing the picture"));
+}
+
+/// The picture under the pointer, enlarged.
+fn loupe_ui(ui: &Ui, view: &mut View, scan: &OpenScan, transform: &ScanTransform) {
+    let rect = transform.rect();
+    let pointer = ui.input(|input| input.pointer.hover_pos());
+    let pointer = pointer.filter(|at| rect.contains(*at) && ui.rect_contains_pointer(rect));
+    let (true, Some(at)) = (view.is_loupe_shown, pointer) else { return };
+    let side = LOUPE_SIDE.min(rect.height() * 0.6);
+    // Beside the pointer, on whichever side there is room.
+    let mut place = Rect::from_min_size(at + vec2(26.0, 26.0), vec2(side, side));
+    if place.right() > rect.right() {
+        place = place.translate(vec2(-side - 52.0, 0.0));
+    }
+    if place.bottom() > rect.bottom() {
+        place = place.translate(vec2(0.0, -side - 52.0));
+    }
+    let painter = ui.painter_at(place.expand(2.0));
+    painter.rect_filled(place, 0.0, TABLE);
+    let zoom = (transform.zoom() * LOUPE_FACTOR).max(1.0);
+    let centre = transform.image_from_screen(at);
+    let enlarged = ScanTransform::new(place, centre, zoom).turned(view.turn.unwrap_or(0.0));
+    let inside = ui.painter_at(place);
+    view.picture_of(scan.raster(), ui.ctx()).paint(&inside, &enlarged, ui.ctx());
+    let middle = place.center();
+    for half in [vec2(9.0, 0.0), vec2(0.0, 9.0)] {
+        paint::line_on_picture(&inside, &[middle - half, middle + half], Look::Axis, false);
+    }
+    let edge = egui::Stroke::new(1.5, Look::Axis.on_picture());
+    painter.rect_stroke(place, 0.0, edge, egui::StrokeKind::Inside);
+    ui.ctx().request_repaint_after(std::time::Duration::from_millis(200));
+}
+
+/// Focus, axis, margin and marks on the picture.
+fn marks_on_scan_ui(
+    ui: &mut Ui,
+    (scan, view): (&OpenScan, &mut View),
+    actions: &mut Vec<Action>,
+    (ground, transform): (&Response, &ScanTransform),
+) {
+    let rect = transform.rect();
+    let painter = ui.painter_at(rect);
+    add_by_double_click(ui, ground, scan, transform, actions);
     if ground.clicked() {
         actions.push(Action::Select(None));
     }
@@ -46,14 +125,14 @@ pub fn scan_ui(
     let shown = previewed_axis(scan, view).unwrap_or_else(|| axis.clone());
     let mut line: Vec<Pos2> =
         shown.vertices().iter().map(|point| transform.screen_from_image(*point)).collect();
-    line.push(transform.screen_from_image(axis_handle(&shown, &transform)));
+    line.push(transform.screen_from_image(axis_handle(&shown, transform)));
     paint::axis(&painter, &line);
     let number = scan.impression();
     for (at, handle) in along_axis(scan.document(), number) {
         let at = dragged_along(view, handle).unwrap_or(at);
         let is_selected = scan.selected() == Some(handle);
         let look = look_of(scan, handle);
-        paint_mark(&painter, scan, handle, (at, look, is_selected), (&shown, &transform));
+        paint_mark(&painter, scan, handle, (at, look, is_selected), (&shown, transform));
         let middle = transform.screen_from_image(shown.point_at(at));
         let grip = Rect::from_center_size(middle, vec2(GRIP, GRIP));
         if rect.contains(middle) {
@@ -63,12 +142,14 @@ pub fn scan_ui(
                 distance(scan.document(), number, at)
             );
             let grip = grip_ui(ui, grip, ("on the scan", handle), &words, (scan, view));
+            let reach = Pixels(SNAP_REACH / transform.zoom());
             follow_drag(&grip, handle, (scan, view), actions, |position| {
-                DragTo::Along(shown.nearest(transform.image_from_screen(position)).0)
+                let at = shown.nearest(transform.image_from_screen(position)).0;
+                DragTo::Along(snap(ui, scan, handle, at, reach))
             });
         }
     }
-    ends_ui(ui, scan, view, actions, (&shown, &transform));
+    ends_ui(ui, scan, view, actions, (&shown, transform));
 }
 
 /// The focus and the outer end of the axis.
@@ -129,6 +210,7 @@ fn ground_ui(
 }
 
 fn add_by_double_click(
+    ui: &Ui,
     ground: &Response,
     scan: &OpenScan,
     transform: &ScanTransform,
@@ -139,8 +221,21 @@ fn add_by_double_click(
         (ground.double_clicked(), axis, ground.interact_pointer_pos())
     {
         let (at, _) = axis.nearest(transform.image_from_screen(at));
+        let at = snap(ui, scan, Handle::Mark(0), at, Pixels(SNAP_REACH / transform.zoom()));
         let impression = scan.impression();
         actions.push(Action::Edit(Command::AddMark { impression, at, kind: MarkKind::Annulus }));
+    }
+}
+
+/// Where a mark or proposal let go at `at` comes to lie: on the crest or trough of the profile within `reach`, unless
+/// Alt is held. The margin stays where it is put: it is no crest.
+pub fn snap(ui: &Ui, scan: &OpenScan, handle: Handle, at: Pixels, reach: Pixels) -> Pixels {
+    let is_free = ui.input(|input| input.modifiers.alt);
+    match (handle, scan.evidence()) {
+        (Handle::Mark(_) | Handle::Proposal(_), Some(evidence)) if !is_free => {
+            snapped(evidence, at, reach)
+        }
+        _ => at,
     }
 }
 

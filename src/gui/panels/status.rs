@@ -4,8 +4,9 @@ use egui::{ProgressBar, RichText, Ui};
 
 use crate::domain::reading::Outcome;
 use crate::gui::theme::{problem, quiet};
-use crate::gui::view::verb_button;
+use crate::gui::view::{keys, verb_button};
 use crate::workbench::action::{Action, Desk, Verb};
+use crate::workbench::settings_keys::KeyMap;
 use crate::workbench::workbench::Workbench;
 
 /// Draws the line, and any problems above it.
@@ -30,7 +31,7 @@ pub fn status_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) 
             verb_button(ui, Verb::CancelJob, true, actions);
         }
         ui.label(workbench.notices().status());
-        let next = next_step(workbench);
+        let next = next_step(workbench, &keys(ui.ctx()));
         if !next.is_empty() {
             ui.separator();
             ui.add(
@@ -42,7 +43,7 @@ pub fn status_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) 
 }
 
 /// What a reader would do next, in plain words with the key for it.
-pub fn next_step(workbench: &Workbench) -> String {
+pub fn next_step(workbench: &Workbench, keys: &KeyMap) -> String {
     if workbench.desk() != Desk::Read || workbench.is_opening() {
         return String::new();
     }
@@ -51,7 +52,7 @@ pub fn next_step(workbench: &Workbench) -> String {
         return "type your initials".to_owned();
     }
     let Some(scan) = workbench.scan() else { return String::new() };
-    let key = |verb: Verb| verb.key().map_or_else(String::new, |key| key.to_string());
+    let key = |verb: Verb| keys.shown(verb);
     let Some(reading) = scan.reading() else { return String::new() };
     if workbench.is_confirming() {
         return String::new();
@@ -76,7 +77,7 @@ pub fn next_step(workbench: &Workbench) -> String {
         );
     }
     if reading.edge_condition.is_none() {
-        return "judge the margin (1 to 4)".to_owned();
+        return format!("judge the margin ({} to {})", key(Verb::EdgeAtEdge), key(Verb::EdgeWide));
     }
     let captured = workbench.fish().and_then(|fish| fish.captured);
     let by_rule = scan.age_by_rule(captured, survey.survey()).and_then(|assigned| assigned.age);
