@@ -3,8 +3,13 @@
 // All of this is test code; clippy exempts only the functions marked as tests, not those they share.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
+mod agree;
+mod compare;
+mod fixture;
+mod growth;
 mod killed;
 mod lengths;
 mod propose;
+mod read_survey;
 mod run;
 mod wrong_inputs;
