@@ -29,7 +29,9 @@ fn ages(value: &Value) -> Vec<u64> {
 fn columns_of(input: &Value) -> Vec<Vec<u64>> {
     if let Some(fish) = input["ages"].as_array() {
         let fish: Vec<Vec<u64>> = fish.iter().map(ages).collect();
-        return (0..fish[0].len()).map(|reader| fish.iter().map(|ages| ages[reader]).collect()).collect();
+        return (0..fish[0].len())
+            .map(|reader| fish.iter().map(|ages| ages[reader]).collect())
+            .collect();
     }
     let names = ["reader1", "reader2", "reader3"];
     names.iter().filter(|name| !input[**name].is_null()).map(|name| ages(&input[*name])).collect()
@@ -50,7 +52,10 @@ fn published_precision_comes_out_of_the_program() {
             compared.number(&found["average_percent_error"], &expected[format!("APE{ending}")]);
             compared.number(&found["mean_cv_percent"], &expected[format!("CV{ending}")]);
             compared.number(&found["mean_d_percent"], &expected[format!("D{ending}")]);
-            compared.number(&found["percent_agreement"]["exact"], &expected["PA_all_readers_identical"]);
+            compared.number(
+                &found["percent_agreement"]["exact"],
+                &expected["PA_all_readers_identical"],
+            );
             compared.number(&found["percent_agreement"]["within_1"], &expected["PA_all_within_1"]);
             assert_eq!(found["n"], expected["n"]);
             assert_eq!(found["mean_age_zero"]["n"], expected["n_mean_zero"]);
@@ -77,8 +82,12 @@ fn published_bias_symmetry_and_kappa_come_out_of_the_program() {
     let found = agree(&columns_of(&bias["input"]), &["--json"]).json();
     let mut compared = Compared::within(1e-8);
     let reference = &found["readers"][0];
-    let rows: Vec<&Value> =
-        found["bias"].as_array().unwrap().iter().filter(|row| row["reference"] == *reference).collect();
+    let rows: Vec<&Value> = found["bias"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|row| row["reference"] == *reference)
+        .collect();
     for (row, expected) in rows.iter().zip(bias["expected"]["rows"].as_array().unwrap()) {
         assert_eq!((&row["age"], &row["n"]), (&expected["ref_age"], &expected["n"]));
         for name in ["mean", "sd", "se", "p", "p_holm"] {
@@ -147,7 +156,12 @@ fn wrong_tables_and_wrong_words_are_told_apart() {
     assert_eq!(found["n"], 2);
     assert!(found["error"].as_str().unwrap().contains("row 3, column 'kb'"), "{}", found["error"]);
     assert!(run.err.contains("row 3, column 'kb'"), "{}", run.err);
-    for wrong in [&["--readers", "kb,zz"][..], &["--readers", "kb,KB"], &["--readers", "kb"], &["--mean-age-zero", "1"]] {
+    for wrong in [
+        &["--readers", "kb,zz"][..],
+        &["--readers", "kb,KB"],
+        &["--readers", "kb"],
+        &["--mean-age-zero", "1"],
+    ] {
         let mut arguments = vec!["agree", "--ages", path.to_str().unwrap(), "--json"];
         arguments.extend(wrong);
         let run = winterline(&arguments);
@@ -176,7 +190,10 @@ fn readings_with_proposals_are_labelled_not_independent() {
     assert_eq!(found["percent_agreement"]["exact"], 75.0);
     assert_eq!(found["readings"][1]["proposals_shown"], true);
     // Two of three fish of known year class are read as 3 years; the third is 4 years old.
-    assert_eq!((&found["accuracy"][0]["n"], &found["accuracy"][0]["correct"]["n"]), (&Value::from(3), &Value::from(2)));
+    assert_eq!(
+        (&found["accuracy"][0]["n"], &found["accuracy"][0]["correct"]["n"]),
+        (&Value::from(3), &Value::from(2))
+    );
     assert_eq!(found["radii"][0]["n_equal_counts"], 3);
     let words = winterline(&["agree", &text(&path)]).out;
     assert!(words.contains("kb and rt: not independent"), "{words}");

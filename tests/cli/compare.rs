@@ -47,7 +47,15 @@ fn the_published_index_comes_out_of_the_program() {
     let path = read_survey(folder.path(), "Alder Run 2025", "Alder Run", &observed());
     let reference = folder.path().join("reference.csv");
     std::fs::write(&reference, reference_csv("9 to 10")).unwrap();
-    let more = ["--reference", reference.to_str().unwrap(), "--basis", "capture", "--min-fish", "1", "--json"];
+    let more = [
+        "--reference",
+        reference.to_str().unwrap(),
+        "--basis",
+        "capture",
+        "--min-fish",
+        "1",
+        "--json",
+    ];
     let run = compare(&[&path], &more);
     assert_eq!(run.status, 0, "{}", run.err);
     let found = run.json();
@@ -72,7 +80,8 @@ fn the_published_index_comes_out_of_the_program() {
     assert_eq!(compared.count, 24 + 5);
     let limits = &survey["growth_index_ci95_mm"];
     assert!(limits[0].as_f64().unwrap() < -7.2 && limits[1].as_f64().unwrap() > -7.3);
-    let strict = compare(&[&path], &["--reference", more[1], "--basis", "capture", "--json"]).json();
+    let strict =
+        compare(&[&path], &["--reference", more[1], "--basis", "capture", "--json"]).json();
     assert_eq!(strict["surveys"][0]["growth_index_mm"], Value::Null);
 }
 
@@ -85,7 +94,11 @@ fn bases_and_months_never_mix() {
     let with = ["--reference", reference.to_str().unwrap(), "--json", "--basis"];
     let annulus = compare(&[&path], &[&with[..], &["annulus"]].concat());
     assert_eq!(annulus.status, 1);
-    assert!(annulus.json()["surveys"][0]["error"].as_str().unwrap().contains("basis annulus"), "{}", annulus.out);
+    assert!(
+        annulus.json()["surveys"][0]["error"].as_str().unwrap().contains("basis annulus"),
+        "{}",
+        annulus.out
+    );
     // Fish of October are no fish of spring: none is left to compare.
     let spring = compare(&[&path], &[&with[..], &["capture"]].concat()).json();
     assert_eq!(spring["surveys"][0]["n_fish"], 0);
@@ -94,7 +107,9 @@ fn bases_and_months_never_mix() {
 }
 
 fn water(at_2: f64, at_3: f64) -> Vec<ReadFish> {
-    [(at_2, 2), (at_2 + 4.0, 2), (at_3, 3), (at_3 + 4.0, 3)].map(|(length, age)| fish(length, age)).to_vec()
+    [(at_2, 2), (at_2 + 4.0, 2), (at_3, 3), (at_3 + 4.0, 3)]
+        .map(|(length, age)| fish(length, age))
+        .to_vec()
 }
 
 #[test]
@@ -108,7 +123,9 @@ fn each_water_is_left_out_of_its_own_standard() {
     let run = compare(&[&alder, &birch, &again, &cedar], &more);
     assert_eq!(run.status, 0, "{}", run.err);
     let found = run.json();
-    let age = |survey: usize, index: usize, field: &str| found["surveys"][survey]["ages"][index][field].as_f64();
+    let age = |survey: usize, index: usize, field: &str| {
+        found["surveys"][survey]["ages"][index][field].as_f64()
+    };
     // Means at age 2: Alder 202, Birch 224 over both of its surveys, Cedar 242.
     assert_eq!(age(0, 0, "reference_mm"), Some(233.0));
     assert_eq!(age(1, 0, "reference_mm"), Some(222.0));
@@ -129,8 +146,18 @@ fn each_water_is_left_out_of_its_own_standard() {
 #[test]
 fn annulus_means_are_the_back_calculated_ones() {
     let folder = tempfile::tempdir().unwrap();
-    let alder = read_survey(folder.path(), "Alder Run 2025", "Alder Run", &[fish(200.0, 2), fish(240.0, 2), fish(350.0, 3)]);
-    let birch = read_survey(folder.path(), "Birch Lake 2025", "Birch Lake", &[fish(210.0, 2), fish(364.0, 3)]);
+    let alder = read_survey(
+        folder.path(),
+        "Alder Run 2025",
+        "Alder Run",
+        &[fish(200.0, 2), fish(240.0, 2), fish(350.0, 3)],
+    );
+    let birch = read_survey(
+        folder.path(),
+        "Birch Lake 2025",
+        "Birch Lake",
+        &[fish(210.0, 2), fish(364.0, 3)],
+    );
     let run = compare(&[&alder, &birch], &["--intercept", "0", "--min-fish", "2", "--json"]);
     assert_eq!(run.status, 0, "{}", run.err);
     let found = run.json();
@@ -154,8 +181,17 @@ fn a_reference_by_sex_is_matched_to_the_sexes_of_the_sample() {
     let alder = read_survey(folder.path(), "Alder Run 2025", "Alder Run", &read);
     let reference = folder.path().join("reference.csv");
     let rows = "yellow perch,female,2,capture,10,250,10\nyellow perch,male,2,capture,10,220,10\n";
-    std::fs::write(&reference, format!("species,sex,age,basis,months,mean_mm,sd_mm\n{rows}")).unwrap();
-    let more = ["--reference", reference.to_str().unwrap(), "--basis", "capture", "--min-fish", "3", "--json"];
+    std::fs::write(&reference, format!("species,sex,age,basis,months,mean_mm,sd_mm\n{rows}"))
+        .unwrap();
+    let more = [
+        "--reference",
+        reference.to_str().unwrap(),
+        "--basis",
+        "capture",
+        "--min-fish",
+        "3",
+        "--json",
+    ];
     let run = compare(&[&alder], &more);
     assert_eq!(run.status, 0, "{}", run.err);
     let (found, mut compared) = (run.json(), Compared::within(1e-12));
@@ -165,7 +201,9 @@ fn a_reference_by_sex_is_matched_to_the_sexes_of_the_sample() {
     // The mixture's variance: 10 squared within, and 2/3 x 10 squared + 1/3 x 20 squared between the sexes.
     compared.number(&age["z"], &Value::from((734.0 / 3.0 - 240.0) / 300.0_f64.sqrt()));
     assert_eq!((&age["n"], compared.count), (&Value::from(3), 3));
-    assert!(found["surveys"][0]["left_out"][0]["reason"].as_str().unwrap().contains("sex is not known"));
+    assert!(
+        found["surveys"][0]["left_out"][0]["reason"].as_str().unwrap().contains("sex is not known")
+    );
 }
 
 #[test]
@@ -174,7 +212,8 @@ fn a_bad_survey_does_not_stop_the_rest() {
     let alder = read_survey(folder.path(), "Alder Run 2025", "Alder Run", &water(200.0, 250.0));
     let birch = read_survey(folder.path(), "Birch Lake 2025", "Birch Lake", &water(220.0, 260.0));
     let nothing = folder.path().join("nothing");
-    let run = compare(&[&alder, &nothing, &birch], &["--basis", "capture", "--min-fish", "2", "--json"]);
+    let run =
+        compare(&[&alder, &nothing, &birch], &["--basis", "capture", "--min-fish", "2", "--json"]);
     assert_eq!(run.status, 1);
     let found = run.json();
     assert_eq!(found["surveys"].as_array().unwrap().len(), 3);

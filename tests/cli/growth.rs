@@ -40,7 +40,11 @@ fn published_curves_come_out_of_the_program() {
         ("von_bertalanffy_with_t0", &["--curve", "von-bertalanffy"][..], ""),
         ("von_bertalanffy_with_L0", &["--curve", "von-bertalanffy-l0"], ""),
         ("von_bertalanffy_gallucci_quinn", &["--curve", "gallucci-quinn"], ""),
-        ("von_bertalanffy_multiplicative", &["--curve", "von-bertalanffy", "--error", "multiplicative"], ""),
+        (
+            "von_bertalanffy_multiplicative",
+            &["--curve", "von-bertalanffy", "--error", "multiplicative"],
+            "",
+        ),
         ("gompertz", &["--curve", "gompertz"], "G"),
         ("logistic", &["--curve", "logistic"], "g"),
     ] {
@@ -83,7 +87,9 @@ fn hake_grow_apart_as_published() {
     let mut compared = Compared::within(1e-5);
     // Groups come in alphabetical order: females first.
     for (group, name) in found["groups"].as_array().unwrap().iter().zip(["group2", "group1"]) {
-        for (parameter, expected) in group["parameters"].as_array().unwrap().iter().zip(["Linf", "K", "t0"]) {
+        for (parameter, expected) in
+            group["parameters"].as_array().unwrap().iter().zip(["Linf", "K", "t0"])
+        {
             compared.number(&parameter["estimate"], &hake["expected"][name][expected]);
         }
     }
@@ -105,7 +111,10 @@ fn the_bootstrap_is_repeated_by_its_seed() {
     let file = published("09_growth_curves");
     let expected = &case(&file, "von_bertalanffy_case_bootstrap")["expected"];
     let table = sample();
-    let run = |seed: &str| growth(&table, &["--bootstrap", "1000", "--seed", seed, "--json"]).json()["bootstrap"].clone();
+    let run = |seed: &str| {
+        growth(&table, &["--bootstrap", "1000", "--seed", seed, "--json"]).json()["bootstrap"]
+            .clone()
+    };
     let found = run("7");
     assert_eq!((&found["replicates"], &found["seed"]), (&Value::from(1000), &Value::from(7)));
     assert_eq!(found, run("7"));
@@ -114,7 +123,10 @@ fn the_bootstrap_is_repeated_by_its_seed() {
         let theirs = numbers(&expected[parameter["name"].as_str().unwrap()]);
         let ours = numbers(&parameter["ci95"]);
         for (ours, other) in ours.iter().zip(&theirs) {
-            assert!((ours - other).abs() < 0.12 * (theirs[1] - theirs[0]), "{parameter}: {theirs:?}");
+            assert!(
+                (ours - other).abs() < 0.12 * (theirs[1] - theirs[0]),
+                "{parameter}: {theirs:?}"
+            );
         }
     }
 }
@@ -125,11 +137,18 @@ fn wrong_tables_and_wrong_words_are_told_apart() {
     assert_eq!(run.status, 1);
     let found = run.json();
     assert_eq!((&found["n"], &found["bootstrap"]), (&Value::from(5), &Value::Null));
-    assert!(found["error"].as_str().unwrap().contains("row 3, column 'length'"), "{}", found["error"]);
+    assert!(
+        found["error"].as_str().unwrap().contains("row 3, column 'length'"),
+        "{}",
+        found["error"]
+    );
     assert!(run.err.contains("row 3, column 'length'"), "{}", run.err);
     let few = growth("age,length\n1,150\n2,200\n", &["--json"]);
     assert_eq!(few.status, 1);
-    assert_eq!((few.json()["rss"].clone(), few.json()["year_effects"].clone()), (Value::Null, Value::Null));
+    assert_eq!(
+        (few.json()["rss"].clone(), few.json()["year_effects"].clone()),
+        (Value::Null, Value::Null)
+    );
     assert!(few.err.contains("2 distinct ages"), "{}", few.err);
     let none = growth("age,weight\n1,150\n", &["--json"]);
     assert_eq!(none.status, 1);
@@ -155,7 +174,10 @@ fn a_fixed_parameter_stays_where_it_is() {
     let run = growth(&sample(), &["--fix", "t0=0", "--json"]);
     let found = run.json();
     assert_eq!(found["parameters"][2]["estimate"], 0.0);
-    assert_eq!((&found["parameters"][2]["se"], &found["parameters"][2]["fixed"]), (&Value::Null, &Value::from(true)));
+    assert_eq!(
+        (&found["parameters"][2]["se"], &found["parameters"][2]["fixed"]),
+        (&Value::Null, &Value::from(true))
+    );
     let table = growth(&sample(), &["--fix", "t0=0", "--csv"]).out;
     assert_eq!(table.lines().count(), 4);
     assert!(table.lines().nth(3).unwrap().ends_with(",true"), "{table}");
@@ -166,7 +188,9 @@ fn read_fish() -> Vec<ReadFish> {
     (0..30u32)
         .map(|i| {
             let n = 2 + i % 5;
-            let annuli_um: Vec<f64> = (1..=n).map(|a| 1500.0 * (1.0 - (-0.4 * f64::from(a)).exp()) + f64::from(i % 3)).collect();
+            let annuli_um: Vec<f64> = (1..=n)
+                .map(|a| 1500.0 * (1.0 - (-0.4 * f64::from(a)).exp()) + f64::from(i % 3))
+                .collect();
             let radius_um = annuli_um[annuli_um.len() - 1] + 40.0;
             let length_mm = (radius_um * 0.25 + f64::from(i % 4) - 1.5).round();
             ReadFish { length_mm, radius_um, annuli_um, ..fish(0.0, n) }
@@ -209,6 +233,10 @@ fn a_survey_nobody_has_read_is_said_to_be_so() {
     let path = survey(folder.path(), "Alder Run 2025", "Alder Run", &[fish(250.0, 3)]);
     let run = winterline(&["growth", &text(&path), "--json"]);
     assert_eq!(run.status, 1);
-    assert!(run.json()["error"].as_str().unwrap().contains("no fish with a confirmed age"), "{}", run.out);
+    assert!(
+        run.json()["error"].as_str().unwrap().contains("no fish with a confirmed age"),
+        "{}",
+        run.out
+    );
     assert_eq!(run.err.lines().count(), 1, "{}", run.err);
 }

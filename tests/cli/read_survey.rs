@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use winterline::domain::axis::Axis;
 use winterline::domain::calibration::{Calibration, CalibrationSource};
 use winterline::domain::reading::{
-    Certainty, EdgeCondition, ImpressionReading, Mark, MarkKind, MarkOrigin, Outcome, ReaderInitials, ReadingState,
-    ScanIdentity, ScanReading, Structure,
+    Certainty, EdgeCondition, ImpressionReading, Mark, MarkKind, MarkOrigin, Outcome,
+    ReaderInitials, ReadingState, ScanIdentity, ScanReading, Structure,
 };
 use winterline::domain::units::Pixels;
 use winterline::imaging::encode::png_bytes;
@@ -44,10 +44,14 @@ pub fn survey(folder: &Path, name: &str, water: &str, fish: &[ReadFish]) -> Path
     let mut rows = "fish,capture_date,length,sex,known_year_class,scans\n".to_owned();
     for (number, one) in (1..).zip(fish) {
         let year_class = one.year_class.map(|year| year.to_string()).unwrap_or_default();
-        rows.push_str(&format!("{number},{},{},{},{year_class},S.png\n", one.captured, one.length_mm, one.sex));
+        rows.push_str(&format!(
+            "{number},{},{},{},{year_class},S.png\n",
+            one.captured, one.length_mm, one.sex
+        ));
     }
     std::fs::write(survey.join("fish.csv"), rows).unwrap();
-    std::fs::write(survey.join("scans/S.png"), png_bytes(&slope(), Some([10.0, 10.0])).unwrap()).unwrap();
+    std::fs::write(survey.join("scans/S.png"), png_bytes(&slope(), Some([10.0, 10.0])).unwrap())
+        .unwrap();
     survey
 }
 
