@@ -47,7 +47,10 @@ mod tests {
         let fish: Vec<Vec<(u32, f64)>> = lengths.iter().map(|length| vec![(2, *length)]).collect();
         let [low, high] = index_interval(12.0, &fish, &[2]).unwrap();
         // SD 6.83130, t on 3 degrees of freedom 3.182446, root of 4 fish.
-        assert!((high - 12.0 - 10.870).abs() < 0.001 && (12.0 - low - 10.870).abs() < 0.001, "{low} {high}");
+        assert!(
+            (high - 12.0 - 10.870).abs() < 0.001 && (12.0 - low - 10.870).abs() < 0.001,
+            "{low} {high}"
+        );
     }
 
     #[test]

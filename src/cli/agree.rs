@@ -76,13 +76,14 @@ fn failure_of(error: &AgreementError) -> Failure {
 
 fn of_table(file: &Path, flags: &AgreeFlags, settings: Settings) -> Result<Vec<String>, Failure> {
     let name = file.display().to_string();
-    let bytes =
-        std::fs::read(file).map_err(|error| Failure::data(format!("cannot read the ages: {error}: '{name}'")))?;
+    let bytes = std::fs::read(file)
+        .map_err(|error| Failure::data(format!("cannot read the ages: {error}: '{name}'")))?;
     let read = parse_ages(&bytes, &name).map_err(|error| Failure::data(error.to_string()))?;
     if flags.readers.len() == 1 {
         return Err(Failure::usage("--readers needs two or more readers"));
     }
-    let ages = ReaderAges::from_table(&read.table, &flags.readers).map_err(|error| failure_of(&error))?;
+    let ages =
+        ReaderAges::from_table(&read.table, &flags.readers).map_err(|error| failure_of(&error))?;
     let compared = compare(&ages, settings);
     let faults = faults_of(&read.problems);
     if flags.json {
@@ -95,7 +96,11 @@ fn of_table(file: &Path, flags: &AgreeFlags, settings: Settings) -> Result<Vec<S
     Ok(faults)
 }
 
-fn of_survey(folder: &Path, flags: &AgreeFlags, settings: Settings) -> Result<Vec<String>, Failure> {
+fn of_survey(
+    folder: &Path,
+    flags: &AgreeFlags,
+    settings: Settings,
+) -> Result<Vec<String>, Failure> {
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
@@ -105,7 +110,8 @@ fn of_survey(folder: &Path, flags: &AgreeFlags, settings: Settings) -> Result<Ve
     let compared = compare(&ages, settings);
     let faults = faults_of(survey.problems.iter().chain(&readings.problems));
     if flags.json {
-        let document = survey_json(&by_reader, &survey, &compared, settings, joined(&faults).as_deref());
+        let document =
+            survey_json(&by_reader, &survey, &compared, settings, joined(&faults).as_deref());
         output::json(&document)?;
     } else if flags.csv {
         output::result(&agree_csv(&compared).map_err(|error| Failure::data(error.to_string()))?)?;
@@ -147,7 +153,10 @@ fn survey_json(
     if n == 2 {
         label(&mut document, both_aided(by_reader, (0, 1)));
     } else if let Some(blocks) = document.get_mut("pairs").and_then(Value::as_array_mut) {
-        blocks.iter_mut().zip(pairs(n)).for_each(|(block, pair)| label(block, both_aided(by_reader, pair)));
+        blocks
+            .iter_mut()
+            .zip(pairs(n))
+            .for_each(|(block, pair)| label(block, both_aided(by_reader, pair)));
     }
     let readings = by_reader.columns.iter().map(|column| {
         json!({"name": column.name, "reader": column.reader.as_str(), "proposals_shown": column.is_aided,
@@ -159,7 +168,11 @@ fn survey_json(
     }
     let radii = pairs(n).filter_map(|(a, b)| {
         let mut found = radii_json(&by_reader.radii(a, b)?);
-        insert(&mut found, "readers", json!([by_reader.columns.get(a)?.name, by_reader.columns.get(b)?.name]));
+        insert(
+            &mut found,
+            "readers",
+            json!([by_reader.columns.get(a)?.name, by_reader.columns.get(b)?.name]),
+        );
         Some(found)
     });
     insert(&mut document, "radii", radii.collect());
@@ -198,7 +211,10 @@ fn label(block: &mut Value, aided: bool) {
 fn survey_text(by_reader: &AgesByReader<'_>, survey: &OpenSurvey, compared: &Comparison) -> String {
     let mut text = agree_text(compared);
     for (a, b) in pairs(by_reader.columns.len()) {
-        let (Some(first), Some(second)) = (by_reader.columns.get(a), by_reader.columns.get(b)) else { continue };
+        let (Some(first), Some(second)) = (by_reader.columns.get(a), by_reader.columns.get(b))
+        else {
+            continue;
+        };
         if both_aided(by_reader, (a, b)) {
             text.push_str(&format!("\n! {} and {}: {NOT_INDEPENDENT}\n", first.name, second.name));
         }

@@ -23,16 +23,26 @@ pub fn run(flags: &CompareFlags) -> Result<u8, Failure> {
             Err(failure) => {
                 if flags.json {
                     let error = Some(failure.message.as_str());
-                    output::json(&compare_json(&[], wanted.basis, "a reference file", flags.min_fish as usize, error))?;
+                    output::json(&compare_json(
+                        &[],
+                        wanted.basis,
+                        "a reference file",
+                        flags.min_fish as usize,
+                        error,
+                    ))?;
                 }
                 return Err(failure);
             }
         },
         None => None,
     };
-    let loaded: Vec<(&Path, Result<Loaded, Failure>)> =
-        flags.surveys.iter().map(|folder| (folder.as_path(), load(folder, reader.as_ref()))).collect();
-    let mut waters: Vec<ComparedWater> = loaded.iter().map(|(folder, one)| shown(folder, one)).collect();
+    let loaded: Vec<(&Path, Result<Loaded, Failure>)> = flags
+        .surveys
+        .iter()
+        .map(|folder| (folder.as_path(), load(folder, reader.as_ref())))
+        .collect();
+    let mut waters: Vec<ComparedWater> =
+        loaded.iter().map(|(folder, one)| shown(folder, one)).collect();
     judge(&loaded, &mut waters, &wanted, reference.as_deref(), flags.min_fish as usize);
     print(flags, &wanted, &waters, &faults)?;
     for water in &waters {
@@ -66,7 +76,8 @@ fn print(
         ));
     }
     if flags.csv {
-        let table = compare_csv(waters, wanted.basis).map_err(|error| Failure::data(error.to_string()))?;
+        let table =
+            compare_csv(waters, wanted.basis).map_err(|error| Failure::data(error.to_string()))?;
         return output::result(&table);
     }
     output::result(&compare_text(waters, wanted.basis, standard))
@@ -79,12 +90,16 @@ fn reference_of(file: &Path, faults: &mut Vec<String>) -> Result<Vec<ReferenceLe
             let found = faults_of(&sheet.problems);
             if sheet.rows.is_empty() {
                 let reason = found.into_iter().next();
-                return Err(Failure::data(reason.unwrap_or_else(|| format!("the reference holds no row: '{name}'"))));
+                return Err(Failure::data(
+                    reason.unwrap_or_else(|| format!("the reference holds no row: '{name}'")),
+                ));
             }
             faults.extend(found);
             Ok(sheet.rows)
         }
-        Ok(None) => Err(Failure::data(format!("there is no reference file '{name}': check the path"))),
+        Ok(None) => {
+            Err(Failure::data(format!("there is no reference file '{name}': check the path")))
+        }
         Err(error) => Err(Failure::data(error.to_string())),
     }
 }

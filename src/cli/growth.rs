@@ -6,7 +6,9 @@ use serde_json::{Value, json};
 
 use super::flags::{BasisFlag, ErrorFlag, GrowthFlags};
 use super::{BAD_DATA, DONE, Failure, output};
-use crate::analysis::growth::{BootstrapSettings, Curve, ErrorModel, FitSettings, GrowthStudy, study_growth};
+use crate::analysis::growth::{
+    BootstrapSettings, Curve, ErrorModel, FitSettings, GrowthStudy, study_growth,
+};
 use crate::domain::length_at_age::LengthAtAgeTable;
 use crate::domain::reading::ReaderInitials;
 use crate::domain::reference::LengthBasis;
@@ -50,7 +52,9 @@ pub fn run(flags: &GrowthFlags) -> Result<u8, Failure> {
     let done = match (&flags.length_at_age, &flags.survey) {
         (Some(file), _) => of_table(file),
         (None, Some(folder)) => of_survey(folder, flags),
-        (None, None) => return Err(Failure::usage("name a survey folder or a table with --length-at-age")),
+        (None, None) => {
+            return Err(Failure::usage("name a survey folder or a table with --length-at-age"));
+        }
     };
     match done.and_then(|material| study_and_print(flags, &settings, material)) {
         Ok(status) => Ok(status),
@@ -67,14 +71,16 @@ fn settings_of(flags: &GrowthFlags, curve: Curve) -> Result<FitSettings, Failure
     let mut fixed: Vec<(String, f64)> = Vec::new();
     for text in &flags.fix {
         let usage = |message: String| Failure::usage(format!("--fix '{text}': {message}"));
-        let (name, value) =
-            text.split_once('=').ok_or_else(|| usage("write it as NAME=VALUE, such as t0=0".to_owned()))?;
+        let (name, value) = text
+            .split_once('=')
+            .ok_or_else(|| usage("write it as NAME=VALUE, such as t0=0".to_owned()))?;
         let name = name.trim();
         let names = curve.parameter_names();
         let Some(name) = names.iter().find(|known| known.eq_ignore_ascii_case(name)) else {
             return Err(usage(format!("{} has the parameters {}", curve.word(), names.join(", "))));
         };
-        let value: f64 = value.trim().parse().map_err(|_| usage("the value is no number".to_owned()))?;
+        let value: f64 =
+            value.trim().parse().map_err(|_| usage("the value is no number".to_owned()))?;
         let must_be_positive = !["t0", "ti", "ts", "C", "d"].contains(name);
         if !value.is_finite() || (must_be_positive && value <= 0.0) {
             return Err(usage("give a finite number, above 0 for lengths and rates".to_owned()));
@@ -85,7 +91,10 @@ fn settings_of(flags: &GrowthFlags, curve: Curve) -> Result<FitSettings, Failure
         fixed.push(((*name).to_owned(), value));
     }
     if fixed.len() == curve.n_parameters() {
-        return Err(Failure::usage(format!("--fix: leave at least one parameter of {} free", curve.word())));
+        return Err(Failure::usage(format!(
+            "--fix: leave at least one parameter of {} free",
+            curve.word()
+        )));
     }
     if flags.bootstrap == Some(0) {
         return Err(Failure::usage("--bootstrap needs one replicate or more"));
@@ -97,10 +106,16 @@ fn settings_of(flags: &GrowthFlags, curve: Curve) -> Result<FitSettings, Failure
     Ok(FitSettings { error, fixed, ..FitSettings::default() })
 }
 
-fn study_and_print(flags: &GrowthFlags, settings: &FitSettings, material: Material) -> Result<u8, Failure> {
+fn study_and_print(
+    flags: &GrowthFlags,
+    settings: &FitSettings,
+    material: Material,
+) -> Result<u8, Failure> {
     let Material { table, extras, more, text, faults } = material;
     if table.rows.is_empty() {
-        let reason = faults.first().map_or_else(|| "no row holds an age and a length".to_owned(), Clone::clone);
+        let reason = faults
+            .first()
+            .map_or_else(|| "no row holds an age and a length".to_owned(), Clone::clone);
         return Err(Failure::data(reason));
     }
     let by = flags.by.as_deref().map(|name| grouping(&table, name)).transpose()?;
@@ -109,8 +124,9 @@ fn study_and_print(flags: &GrowthFlags, settings: &FitSettings, material: Materi
     let Some(curve) = Curve::from_word(&flags.curve, youngest, oldest) else {
         return Err(Failure::usage(format!("--curve '{}' is not known", flags.curve)));
     };
-    let resampling =
-        flags.bootstrap.map(|count| BootstrapSettings { replicates: count as usize, seed: flags.seed });
+    let resampling = flags
+        .bootstrap
+        .map(|count| BootstrapSettings { replicates: count as usize, seed: flags.seed });
     let study = output::with_progress("fitting growth curves", |watch| {
         study_growth(curve, &table, by, settings, resampling, watch)
     })
@@ -141,25 +157,36 @@ fn print(
         return output::json(&document);
     }
     if flags.csv {
-        return output::result(&growth_csv(study).map_err(|error| Failure::data(error.to_string()))?);
+        return output::result(
+            &growth_csv(study).map_err(|error| Failure::data(error.to_string()))?,
+        );
     }
     output::result(&format!("{text}{}", growth_text(study, extras)))
 }
 
 fn grouping(table: &LengthAtAgeTable, name: &str) -> Result<usize, Failure> {
     table.group_column(name).ok_or_else(|| {
-        let known = if table.group_columns.is_empty() { "none".to_owned() } else { table.group_columns.join(", ") };
+        let known = if table.group_columns.is_empty() {
+            "none".to_owned()
+        } else {
+            table.group_columns.join(", ")
+        };
         Failure::usage(format!("--by '{name}' is no column to group by, found {known}"))
     })
 }
 
 fn of_table(file: &Path) -> Result<Material, Failure> {
     let name = file.display().to_string();
-    let bytes = std::fs::read(file)
-        .map_err(|error| Failure::data(format!("cannot read the lengths at age: {error}: '{name}'")))?;
-    let sheet = parse_lengths_at_age(&bytes, &name).map_err(|error| Failure::data(error.to_string()))?;
+    let bytes = std::fs::read(file).map_err(|error| {
+        Failure::data(format!("cannot read the lengths at age: {error}: '{name}'"))
+    })?;
+    let sheet =
+        parse_lengths_at_age(&bytes, &name).map_err(|error| Failure::data(error.to_string()))?;
     if sheet.n_incomplete > 0 {
-        output::message(&format!("{name}: {} rows without an age or a length are left out", sheet.n_incomplete));
+        output::message(&format!(
+            "{name}: {} rows without an age or a length are left out",
+            sheet.n_incomplete
+        ));
     }
     Ok(Material {
         more: vec![("rows_incomplete", json!(sheet.n_incomplete))],
@@ -181,7 +208,9 @@ pub(super) struct Loaded {
 pub(super) fn load(folder: &Path, reader: Option<&ReaderInitials>) -> Result<Loaded, Failure> {
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
     let Some(reader) = reader.cloned().or_else(|| default_reader(&survey)) else {
-        return Err(Failure::data("nobody has read this survey yet: read it first, or name a reader in survey.json"));
+        return Err(Failure::data(
+            "nobody has read this survey yet: read it first, or name a reader in survey.json",
+        ));
     };
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
@@ -196,7 +225,8 @@ pub(super) fn faults_of<'a>(problems: impl IntoIterator<Item = &'a Problem>) -> 
 
 /// The reader named by a flag.
 pub(super) fn reader_of(flag: Option<&str>) -> Result<Option<ReaderInitials>, Failure> {
-    flag.map(|text| ReaderInitials::new(text).map_err(|error| Failure::usage(error.to_string()))).transpose()
+    flag.map(|text| ReaderInitials::new(text).map_err(|error| Failure::usage(error.to_string())))
+        .transpose()
 }
 
 /// What a flag asks for.
@@ -217,7 +247,8 @@ pub(super) fn wanted_of(
 
 /// A comparison as reports take it.
 pub(super) fn compared_of(against: AgainstStandard, left_out: &[LeftOut]) -> ComparedAges {
-    let lost = left_out.iter().chain(&against.left_out).map(|one| (one.fish.clone(), one.reason.clone()));
+    let lost =
+        left_out.iter().chain(&against.left_out).map(|one| (one.fish.clone(), one.reason.clone()));
     ComparedAges {
         left_out: lost.collect(),
         index: against.index,
@@ -231,7 +262,8 @@ fn of_survey(folder: &Path, flags: &GrowthFlags) -> Result<Material, Failure> {
     let wanted = wanted_of(flags.basis, flags.species.as_ref(), flags.intercept)?;
     let loaded = load(folder, reader_of(flags.reader.as_deref())?.as_ref())?;
     let Loaded { survey, readings, reader, mut faults } = loaded;
-    let lengths = survey_lengths_at_age(&survey, &readings, &reader, &wanted).map_err(Failure::data)?;
+    let lengths =
+        survey_lengths_at_age(&survey, &readings, &reader, &wanted).map_err(Failure::data)?;
     // Growth years rest on back-calculated lengths whatever the curve is fitted to.
     let annuli = LengthsWanted { basis: LengthBasis::Annulus, ..wanted.clone() };
     let calculated = survey_lengths_at_age(&survey, &readings, &reader, &annuli);
@@ -250,7 +282,10 @@ fn of_survey(folder: &Path, flags: &GrowthFlags) -> Result<Material, Failure> {
         ("basis", json!(lengths.basis.word())),
         ("reader", json!(reader.as_str())),
         ("species", json!(lengths.species)),
-        ("left_out", left_out.iter().map(|one| json!({"fish": one.fish, "reason": one.reason})).collect()),
+        (
+            "left_out",
+            left_out.iter().map(|one| json!({"fish": one.fish, "reason": one.reason})).collect(),
+        ),
     ];
     let compared = ComparedSurvey {
         name: survey.survey.name.clone(),

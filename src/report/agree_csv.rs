@@ -3,9 +3,22 @@
 use crate::analysis::agreement::comparison::{Comparison, PairComparison, Settings};
 
 const HEADINGS: [&str; 16] = [
-    "reader_1", "reader_2", "n", "left_out", "exact_percent", "within_1_percent", "within_2_percent",
-    "average_percent_error", "mean_cv_percent", "mean_d_percent", "bowker_p", "evans_hoenig_p", "mcnemar_p",
-    "kappa_unweighted", "kappa_linear", "kappa_quadratic",
+    "reader_1",
+    "reader_2",
+    "n",
+    "left_out",
+    "exact_percent",
+    "within_1_percent",
+    "within_2_percent",
+    "average_percent_error",
+    "mean_cv_percent",
+    "mean_d_percent",
+    "bowker_p",
+    "evans_hoenig_p",
+    "mcnemar_p",
+    "kappa_unweighted",
+    "kappa_linear",
+    "kappa_quadratic",
 ];
 
 /// The table; a value that does not exist is an empty cell.
@@ -31,7 +44,9 @@ fn row(pair: &PairComparison, settings: Settings) -> Vec<String> {
     numbers.extend([errors.average_percent_error, errors.mean_cv, errors.mean_d]);
     numbers.extend((0..3).map(|index| pair.symmetry.get(index).and_then(|test| test.p)));
     numbers.extend(pair.kappa.iter().map(|kappa| kappa.as_ref().map(|kappa| kappa.estimate)));
-    cells.extend(numbers.into_iter().map(|value| value.map_or_else(String::new, |value| value.to_string())));
+    cells.extend(
+        numbers.into_iter().map(|value| value.map_or_else(String::new, |value| value.to_string())),
+    );
     cells
 }
 

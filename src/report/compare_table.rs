@@ -44,8 +44,10 @@ pub fn against_text(compared: &ComparedAges) -> String {
     for age in &index.ages {
         let reference = compared.standard.iter().find(|row| row.age == age.age);
         let standing = age.standing.as_ref();
-        let percentile = standing.and_then(|s| s.percentile).map_or("-".to_owned(), |p| p.to_string());
-        let thin = if age.is_used || standing.is_none() { "" } else { "  too few fish for the index" };
+        let percentile =
+            standing.and_then(|s| s.percentile).map_or("-".to_owned(), |p| p.to_string());
+        let thin =
+            if age.is_used || standing.is_none() { "" } else { "  too few fish for the index" };
         let _ = writeln!(
             text,
             "{:>6}{:>6}{:>10.1}{:>11}{:>9}{percentile:>12}{:>8}{thin}",
@@ -57,7 +59,9 @@ pub fn against_text(compared: &ComparedAges) -> String {
             number(standing.and_then(|s| s.z), 2)
         );
     }
-    let range = index.ci95_mm.map_or_else(String::new, |[low, high]| format!(" (95 % {low:.1} to {high:.1})"));
+    let range = index
+        .ci95_mm
+        .map_or_else(String::new, |[low, high]| format!(" (95 % {low:.1} to {high:.1})"));
     let used = index.ages.iter().filter(|age| age.is_used).count();
     let _ = writeln!(
         text,
@@ -79,8 +83,21 @@ fn number(value: Option<f64>, decimals: usize) -> String {
 pub fn compare_csv(waters: &[ComparedWater], basis: LengthBasis) -> csv::Result<String> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record([
-        "survey", "water", "species", "basis", "age", "n", "mean_mm", "reference_mm", "percent_of_reference",
-        "percentile", "z", "in_index", "growth_index_mm", "index_low_mm", "index_high_mm",
+        "survey",
+        "water",
+        "species",
+        "basis",
+        "age",
+        "n",
+        "mean_mm",
+        "reference_mm",
+        "percent_of_reference",
+        "percentile",
+        "z",
+        "in_index",
+        "growth_index_mm",
+        "index_low_mm",
+        "index_high_mm",
     ])?;
     let cell = |value: Option<f64>| value.map_or_else(String::new, |value| value.to_string());
     for water in waters {

@@ -9,8 +9,20 @@ use crate::analysis::growth::{FittedGrowth, GroupGrowth, GrowthStudy};
 pub fn growth_csv(study: &GrowthStudy) -> csv::Result<String> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record([
-        "group", "curve", "n", "parameter", "estimate", "se", "ci_low", "ci_high", "profile_low", "profile_high",
-        "bootstrap_median", "bootstrap_low", "bootstrap_high", "fixed",
+        "group",
+        "curve",
+        "n",
+        "parameter",
+        "estimate",
+        "se",
+        "ci_low",
+        "ci_high",
+        "profile_low",
+        "profile_high",
+        "bootstrap_median",
+        "bootstrap_low",
+        "bootstrap_high",
+        "fixed",
     ])?;
     for group in std::iter::once(&study.whole).chain(&study.groups) {
         if let Ok(fitted) = &group.outcome {

@@ -46,7 +46,10 @@ pub struct AgesByReader<'a> {
 type OfFish<'a> = HashMap<&'a str, Vec<&'a ImpressionReading>>;
 
 /// Gathers the confirmed readings on the survey's structure.
-pub fn ages_by_reader<'a>(survey: &'a OpenSurvey, readings: &'a SurveyReadings) -> AgesByReader<'a> {
+pub fn ages_by_reader<'a>(
+    survey: &'a OpenSurvey,
+    readings: &'a SurveyReadings,
+) -> AgesByReader<'a> {
     let fish: Vec<&Fish> = survey.fish.iter().filter(|fish| fish.count == 1).collect();
     let mut columns = Vec::new();
     for reader in readers_of(survey, readings) {
@@ -139,8 +142,12 @@ impl AgesByReader<'_> {
             };
             let found: Vec<ReaderColumn> = self.columns.iter().filter(is_meant).cloned().collect();
             if found.is_empty() {
-                let known: Vec<&str> = self.columns.iter().map(|column| column.name.as_str()).collect();
-                return Err(AgreementError::UnknownReader { name: name.clone(), known: known.join(", ") });
+                let known: Vec<&str> =
+                    self.columns.iter().map(|column| column.name.as_str()).collect();
+                return Err(AgreementError::UnknownReader {
+                    name: name.clone(),
+                    known: known.join(", "),
+                });
             }
             for column in found {
                 if chosen.iter().any(|have| have.name == column.name) {
@@ -161,7 +168,9 @@ impl AgesByReader<'_> {
         let names = self.columns.iter().map(|column| column.name.clone()).collect();
         let pick = |column: &ReaderColumn| match only {
             None => column.ages.clone(),
-            Some(places) => places.iter().map(|place| column.ages.get(*place).copied().flatten()).collect(),
+            Some(places) => {
+                places.iter().map(|place| column.ages.get(*place).copied().flatten()).collect()
+            }
         };
         ReaderAges::new(names, self.columns.iter().map(pick).collect())
     }
@@ -170,7 +179,10 @@ impl AgesByReader<'_> {
     pub fn split(&self, text_of: impl Fn(&Fish) -> String) -> BTreeMap<String, Vec<usize>> {
         let mut places: BTreeMap<String, Vec<usize>> = BTreeMap::new();
         for (place, fish) in self.fish.iter().enumerate() {
-            let is_read = self.columns.iter().any(|column| column.ages.get(place).copied().flatten().is_some());
+            let is_read = self
+                .columns
+                .iter()
+                .any(|column| column.ages.get(place).copied().flatten().is_some());
             if is_read {
                 places.entry(text_of(fish)).or_default().push(place);
             }
@@ -181,11 +193,14 @@ impl AgesByReader<'_> {
     /// Radii of two columns, impression by impression; `None` where they share none.
     pub fn radii(&self, first: usize, second: usize) -> Option<RadiusAgreement> {
         let (first, second) = (self.columns.get(first)?, self.columns.get(second)?);
-        let mut places: Vec<_> = first.radii.keys().filter(|place| second.radii.contains_key(*place)).collect();
+        let mut places: Vec<_> =
+            first.radii.keys().filter(|place| second.radii.contains_key(*place)).collect();
         places.sort();
         let matches: Vec<_> = places
             .into_iter()
-            .filter_map(|place| Some(match_annuli(first.radii.get(place)?, second.radii.get(place)?)))
+            .filter_map(|place| {
+                Some(match_annuli(first.radii.get(place)?, second.radii.get(place)?))
+            })
             .collect();
         (!matches.is_empty()).then(|| radius_agreement(&matches))
     }

@@ -116,7 +116,9 @@ fn weighted_by_sex(rows: &[ReferenceLength], fish: &[&AgedFish<'_>]) -> Vec<Refe
         let mean = parts.iter().map(|(share, row)| share * row.mean.value()).sum::<f64>();
         let variance: Option<f64> = parts
             .iter()
-            .map(|(share, row)| Some(share * (row.sd?.value().powi(2) + (row.mean.value() - mean).powi(2))))
+            .map(|(share, row)| {
+                Some(share * (row.sd?.value().powi(2) + (row.mean.value() - mean).powi(2)))
+            })
             .sum();
         let like = parts.first()?.1;
         Some(ReferenceLength {
@@ -143,7 +145,9 @@ pub fn against_each_other(
     let Some(first) = surveys.first() else { return Ok(Vec::new()) };
     let basis = first.lengths.basis;
     for other in surveys {
-        if other.lengths.length_type != first.lengths.length_type || other.structure != first.structure {
+        if other.lengths.length_type != first.lengths.length_type
+            || other.structure != first.structure
+        {
             return Err(format!(
                 "'{}' and '{}' differ in length type or structure: compare surveys of one kind",
                 first.name, other.name
@@ -177,11 +181,12 @@ pub fn against_each_other(
         row: 0,
     };
     let waters = water_means(surveys, &kept, min_fish);
-    let judge = |(survey, (fish, others)): (&ComparedSurvey<'_>, &(Vec<&AgedFish<'_>>, Vec<LeftOut>))| {
-        let own = waters.iter().position(|water| water.name == water_key(survey));
-        let standard = standard_from_waters(&waters, own, 1, &like);
-        judged(fish, standard, basis, min_fish, months.clone(), others.clone())
-    };
+    let judge =
+        |(survey, (fish, others)): (&ComparedSurvey<'_>, &(Vec<&AgedFish<'_>>, Vec<LeftOut>))| {
+            let own = waters.iter().position(|water| water.name == water_key(survey));
+            let standard = standard_from_waters(&waters, own, 1, &like);
+            judged(fish, standard, basis, min_fish, months.clone(), others.clone())
+        };
     Ok(surveys.iter().zip(&kept).map(judge).collect())
 }
 
@@ -225,7 +230,10 @@ fn common_months(surveys: &[ComparedSurvey<'_>]) -> Result<Vec<u8>, String> {
     Ok(common)
 }
 
-fn of_months<'b, 'a>(lengths: &'b SurveyLengths<'a>, months: &[u8]) -> (Vec<&'b AgedFish<'a>>, Vec<LeftOut>) {
+fn of_months<'b, 'a>(
+    lengths: &'b SurveyLengths<'a>,
+    months: &[u8],
+) -> (Vec<&'b AgedFish<'a>>, Vec<LeftOut>) {
     let (mut kept, mut others) = (Vec::new(), Vec::new());
     for one in &lengths.fish {
         if month_of(one.fish).is_some_and(|month| months.contains(&month)) {
@@ -251,8 +259,10 @@ fn judged(
     let mut index = growth_index(&pairs, &standard, min_fish);
     if basis == LengthBasis::Annulus {
         // Lengths at the annuli of one fish are not independent: the fish is the unit.
-        let used: Vec<u32> = index.ages.iter().filter(|age| age.is_used).map(|age| age.age).collect();
-        index.ci95_mm = index.mean_deviation_mm.and_then(|centre| index_interval(centre, &by_fish, &used));
+        let used: Vec<u32> =
+            index.ages.iter().filter(|age| age.is_used).map(|age| age.age).collect();
+        index.ci95_mm =
+            index.mean_deviation_mm.and_then(|centre| index_interval(centre, &by_fish, &used));
     }
     AgainstStandard { index, standard, months, n_fish: fish.len(), left_out }
 }

@@ -70,11 +70,13 @@ pub fn survey_lengths_at_age<'a>(
     wanted: &LengthsWanted,
 ) -> Result<SurveyLengths<'a>, String> {
     let mut sample = survey_sample(survey, readings, reader);
-    let by_key: HashMap<&str, &Fish> = survey.fish.iter().map(|fish| (fish.key.as_str(), fish)).collect();
+    let by_key: HashMap<&str, &Fish> =
+        survey.fish.iter().map(|fish| (fish.key.as_str(), fish)).collect();
     let aged: Vec<&Fish> =
         sample.fish.iter().filter_map(|one| by_key.get(one.key.as_str()).copied()).collect();
     let species = one_species(&aged, wanted.species.as_deref())?;
-    let is_of_species = |key: &str| by_key.get(key).is_some_and(|fish| same(&fish.species, &species));
+    let is_of_species =
+        |key: &str| by_key.get(key).is_some_and(|fish| same(&fish.species, &species));
     sample.fish.retain(|one| is_of_species(&one.key));
     sample.left_out.retain(|one| is_of_species(&one.fish));
     let mut left_out = sample.left_out;
@@ -97,7 +99,10 @@ pub fn survey_lengths_at_age<'a>(
                 let reason = excluded.reason.to_string();
                 by_key.get(excluded.fish.as_str()).map(|fish| without(fish, &reason))
             }));
-            let fish = result.fish.iter().filter_map(|one| Some(at_annuli(by_key.get(one.key.as_str())?, one)));
+            let fish = result
+                .fish
+                .iter()
+                .filter_map(|one| Some(at_annuli(by_key.get(one.key.as_str())?, one)));
             let fish: Vec<AgedFish<'_>> = fish.collect();
             calculated = Some(result);
             fish
@@ -109,7 +114,10 @@ pub fn survey_lengths_at_age<'a>(
 
 fn method_of(wanted: &LengthsWanted) -> Method {
     Method::FraserLee(match wanted.intercept_mm {
-        Some(mm) => Intercept::Given { length: Millimetres(mm), source: "given on the command line".to_owned() },
+        Some(mm) => Intercept::Given {
+            length: Millimetres(mm),
+            source: "given on the command line".to_owned(),
+        },
         None => Intercept::Fitted(InterceptLine::LeastSquares),
     })
 }
@@ -118,7 +126,12 @@ fn without(fish: &Fish, reason: &str) -> LeftOut {
     LeftOut { fish: fish.key.clone(), row: fish.row, reason: reason.to_owned() }
 }
 
-fn at_capture<'a>(fish: &'a Fish, age: u32, length: Millimetres, survey: &OpenSurvey) -> AgedFish<'a> {
+fn at_capture<'a>(
+    fish: &'a Fish,
+    age: u32,
+    length: Millimetres,
+    survey: &OpenSurvey,
+) -> AgedFish<'a> {
     let birthday = survey.survey.birthday_rule.birthday;
     let by_age = fish.captured.and_then(|captured| year_class(age, captured, birthday));
     let year_class = fish.known_year_class.or(by_age);
@@ -150,11 +163,18 @@ fn one_species(aged: &[&Fish], wanted: Option<&str>) -> Result<String, String> {
     let found = species_of(aged.iter().copied());
     match (wanted, found.as_slice()) {
         (_, []) => Err("no fish with a confirmed age: read the survey first".to_owned()),
-        (Some(wanted), found) => found.iter().find(|have| same(have, wanted)).cloned().ok_or_else(|| {
-            format!("no aged fish of the species '{wanted}', found {}: name one of these", found.join(", "))
-        }),
+        (Some(wanted), found) => {
+            found.iter().find(|have| same(have, wanted)).cloned().ok_or_else(|| {
+                format!(
+                    "no aged fish of the species '{wanted}', found {}: name one of these",
+                    found.join(", ")
+                )
+            })
+        }
         (None, [only]) => Ok(only.clone()),
-        (None, several) => Err(format!("{} are mixed in this survey: name one with --species", several.join(", "))),
+        (None, several) => {
+            Err(format!("{} are mixed in this survey: name one with --species", several.join(", ")))
+        }
     }
 }
 
@@ -183,9 +203,9 @@ impl SurveyLengths<'_> {
             let pair = match (self.basis, one.lengths_mm.last()) {
                 (LengthBasis::Annulus, Some((age, length_mm))) => Ok((f64::from(*age), *length_mm)),
                 (LengthBasis::Annulus, None) => Err("age 0: no annulus"),
-                (LengthBasis::Capture, Some((_, length_mm))) => {
-                    decimal_age(one, rule).map(|age| (age, *length_mm)).ok_or("no capture date for its decimal age")
-                }
+                (LengthBasis::Capture, Some((_, length_mm))) => decimal_age(one, rule)
+                    .map(|age| (age, *length_mm))
+                    .ok_or("no capture date for its decimal age"),
                 (LengthBasis::Capture, None) => Err("no length at capture"),
             };
             match pair {
@@ -201,13 +221,22 @@ impl SurveyLengths<'_> {
     fn row(&self, one: &AgedFish<'_>, age: f64, length: f64) -> LengthAtAge {
         let fish = one.fish;
         let year_class = one.year_class.map(|year| year.to_string()).unwrap_or_default();
-        let groups = vec![fish.sex.word().to_owned(), fish.species.clone(), fish.water.clone(), year_class];
-        LengthAtAge { fish: Some(fish.key.clone()), age, length, weight: 1.0, groups, row: fish.row }
+        let groups =
+            vec![fish.sex.word().to_owned(), fish.species.clone(), fish.water.clone(), year_class];
+        LengthAtAge {
+            fish: Some(fish.key.clone()),
+            age,
+            length,
+            weight: 1.0,
+            groups,
+            row: fish.row,
+        }
     }
 
     /// Condition of all fish of the species on the field sheet that were measured; `None` where none was weighed.
     pub fn condition(&self, survey: &OpenSurvey) -> Option<ConditionSummary> {
-        let of_species = survey.fish.iter().filter(|fish| fish.count == 1 && same(&fish.species, &self.species));
+        let of_species =
+            survey.fish.iter().filter(|fish| fish.count == 1 && same(&fish.species, &self.species));
         let measured: Vec<(f64, Option<f64>)> =
             of_species.filter_map(|fish| Some((fish.length?.value(), fish.weight_g))).collect();
         summarise_condition(&measured, None, None).ok().filter(|summary| summary.n_weighed > 0)

@@ -50,17 +50,23 @@ pub fn growth_years(sample: &SampleIncrements) -> (Vec<YearEffects>, Vec<String>
         ));
     }
     if sample.not_positive > 0 {
-        notes.push(format!("{} increments of 0 or less are left out: check those annuli", sample.not_positive));
+        notes.push(format!(
+            "{} increments of 0 or less are left out: check those annuli",
+            sample.not_positive
+        ));
     }
     let mut fish: Vec<usize> = sample.increments.iter().map(|increment| increment.fish).collect();
     fish.dedup();
     // With one increment per fish nothing tells fish from chance.
-    let effect = if sample.increments.len() > fish.len() { FishEffect::Random } else { FishEffect::None };
+    let effect =
+        if sample.increments.len() > fish.len() { FishEffect::Random } else { FishEffect::None };
     let mut effects = Vec::new();
     for (piece, found) in year_effects_by_piece(&sample.increments, Scale::Log, effect) {
         match found {
             Ok(found) => effects.push(found),
-            Err(error) => notes.push(format!("growth years of {} increments: {error}", piece.len())),
+            Err(error) => {
+                notes.push(format!("growth years of {} increments: {error}", piece.len()))
+            }
         }
     }
     (effects, notes)
@@ -74,9 +80,13 @@ mod tests {
 
     fn fish(edge_counted: bool) -> FishLengths {
         let annuli = vec![Micrometres(500.0), Micrometres(800.0)];
-        let mut fish = SampleFish::new("1", Some(Millimetres(300.0)), Some(Micrometres(1000.0)), annuli);
+        let mut fish =
+            SampleFish::new("1", Some(Millimetres(300.0)), Some(Micrometres(1000.0)), annuli);
         (fish.year_class, fish.edge_counted) = (Some(2020), edge_counted);
-        back_calculate(&[fish], Method::DirectProportion, &Options::default()).unwrap().fish.remove(0)
+        back_calculate(&[fish], Method::DirectProportion, &Options::default())
+            .unwrap()
+            .fish
+            .remove(0)
     }
 
     #[test]

@@ -5,8 +5,13 @@
 
 mod ages;
 mod demo_survey;
+mod agree;
+mod compare;
+mod fixture;
+mod growth;
 mod killed;
 mod lengths;
 mod propose;
+mod read_survey;
 mod run;
 mod wrong_inputs;
