@@ -97,20 +97,19 @@ fn a_mark_snaps_to_the_ring_and_alt_lets_it_lie() {
     let margin = desk.window.get_by_label("Margin, 1400.0 µm").rect().center().x;
     let second = desk.window.get_by_label("Annulus 2, 900.0 µm").rect().center().x;
     let points_per_px = (margin - second) / 100.0;
-    desk.drag("Annulus 2, 900.0 µm", vec2(1.6 * points_per_px, 0.0));
-    let snapped = desk.annuli()[1];
-    assert!((snapped - RINGS_PX[1]).abs() < 0.7, "{snapped}");
     desk.window.event(egui::Event::ModifiersChanged(Modifiers::ALT));
     desk.settle();
-    let name = desk.workbench().scan().map(|scan| {
-        use winterline::workbench::session_selection::{Handle, label};
-        let at = scan.reading().unwrap().marks[1].position;
-        label(scan.document(), 1, Handle::Mark(1), at)
-    });
-    let from = snapped;
-    desk.drag(&name.unwrap(), vec2(1.6 * points_per_px, 0.0));
+    desk.drag("Annulus 2, 900.0 µm", vec2(8.0, 0.0));
     let free = desk.annuli()[1];
-    assert!((free - from - 1.6).abs() < 0.4, "{from} {free}");
+    assert!((free - RINGS_PX[1] - f64::from(8.0 / points_per_px)).abs() < 0.3, "{free}");
+    desk.window.event(egui::Event::ModifiersChanged(Modifiers::NONE));
+    desk.settle();
+    // Let go four points inside the ring, it goes to the ring.
+    let name = format!("Annulus 2, {:.1} µm", free * pond::UM_PER_PX);
+    desk.drag(&name, vec2(-12.0, 0.0));
+    let snapped = desk.annuli()[1];
+    assert!(f64::from(4.0 / points_per_px) > 1.2, "the drag is too short to tell");
+    assert!((snapped - RINGS_PX[1]).abs() < 0.7, "{snapped}");
 }
 
 #[test]
