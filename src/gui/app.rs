@@ -272,7 +272,7 @@ impl App {
 
 fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
     Panel::left("reading list")
-        .default_size(196.0)
+        .default_size(208.0)
         .size_range(150.0..=420.0)
         .show(ui, |ui| panels::list::list_ui(ui, workbench, view, actions));
     Panel::right("fish card")

@@ -71,7 +71,8 @@ pub fn filter_ui(
     actions: &mut Vec<Action>,
 ) -> Vec<usize> {
     ui.horizontal_wrapped(|ui| {
-        ui.spacing_mut().item_spacing.x = 2.0;
+        ui.spacing_mut().item_spacing.x = 1.0;
+        ui.spacing_mut().button_padding.x = 4.0;
         for (kind, words, tooltip) in Kind::ALL {
             let button = egui::Button::selectable(filter.kind == kind, words);
             if ui.add(button).on_hover_text(tooltip).clicked() {
