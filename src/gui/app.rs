@@ -1,6 +1,6 @@
 //! The window: takes in keys and what has finished, draws the desk on show, hands the actions to the workbench.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use egui::{
@@ -30,6 +30,8 @@ pub struct App {
     view: View,
     dialog: FolderDialog,
     keeper: SettingsKeeper,
+    /// The survey that was put among the recent ones last.
+    remembered: Option<PathBuf>,
     wake: Wake,
     is_asking_to_close: bool,
 }
@@ -59,6 +61,7 @@ impl App {
             view: View::default(),
             dialog: FolderDialog::default(),
             keeper: SettingsKeeper::default(),
+            remembered: None,
             wake,
             is_asking_to_close: false,
         }
@@ -95,11 +98,11 @@ impl App {
     }
 
     fn keep_settings(&mut self, context: &Context) {
-        let folder = self.workbench.folder();
-        if let Some(folder) =
-            folder.filter(|f| self.view.settings.recent.first().map(PathBuf::as_path) != Some(*f))
-        {
-            self.view.settings.opened(folder);
+        if self.workbench.folder() != self.remembered.as_deref() {
+            self.remembered = self.workbench.folder().map(Path::to_owned);
+            if let Some(folder) = &self.remembered {
+                self.view.settings.opened(folder);
+            }
         }
         let settings = &self.view.settings;
         apply_settings(context, settings);
@@ -127,7 +130,9 @@ impl App {
         panels::commands::commands_ui(&context, &mut self.view.commands, &mut actions);
         panels::settings_window::settings_ui(&context, &mut self.view, path);
         if self.workbench.desk() == Desk::Read {
-            panels::tone::tone_ui(&context, &self.workbench, &mut self.view);
+            let (workbench, view) = (&self.workbench, &mut self.view);
+            panels::tone::tone_ui(&context, workbench, view);
+            panels::calibrate::calibrate_ui(&context, workbench, view, &mut actions);
         }
         if self.is_asking_to_close {
             self.ask_to_close(&context);
@@ -151,6 +156,7 @@ impl App {
                 Verb::ZoomIn | Verb::ZoomOut => self.zoom(verb == Verb::ZoomIn),
                 Verb::CancelJob if self.view.close_top() => return,
                 Verb::PanLeft | Verb::PanRight | Verb::PanUp | Verb::PanDown => self.pan(verb),
+                Verb::ExportCard => self.workbench.export_card(self.view.tone),
                 _ if self.nudge_turned(verb) => return,
                 _ => {}
             }
@@ -266,7 +272,7 @@ impl App {
 
 fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
     Panel::left("reading list")
-        .default_size(196.0)
+        .default_size(208.0)
         .size_range(150.0..=420.0)
         .show(ui, |ui| panels::list::list_ui(ui, workbench, view, actions));
     Panel::right("fish card")

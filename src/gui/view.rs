@@ -18,7 +18,9 @@ use crate::workbench::workbench::Workbench;
 
 use super::canvas::model::{AlongView, Drag, ScanView};
 use super::canvas::picture::ScanPicture;
+use super::panels::calibrate::Calibrating;
 use super::panels::commands::Commands;
+use super::panels::list_filter::ListFilter;
 
 /// State of the window that is neither undone nor saved with a reading.
 pub struct View {
@@ -46,6 +48,8 @@ pub struct View {
     pub turn: Option<f64>,
     /// The loupe follows the pointer.
     pub is_loupe_shown: bool,
+    /// Which scans the list shows.
+    pub filter: ListFilter,
     /// The list of commands.
     pub commands: Commands,
     /// The settings are open.
@@ -64,8 +68,8 @@ pub struct View {
     pub note: Note,
     /// The intercept typed on the lengths desk, millimetres.
     pub intercept_mm: f64,
-    /// What stands in the field for the pixel size, micrometres.
-    pub pixel_size: String,
+    /// The pixel size being given or measured.
+    pub calibrating: Calibrating,
     /// Ids of the marks and handles drawn last: the arrow keys belong to them.
     pub canvas_ids: Vec<Id>,
     /// The keyboard is to go to what is selected.
@@ -94,6 +98,7 @@ impl Default for View {
             is_axis_up: false,
             turn: None,
             is_loupe_shown: false,
+            filter: ListFilter::default(),
             commands: Commands::default(),
             is_settings_shown: false,
             is_keys_shown: false,
@@ -103,7 +108,7 @@ impl Default for View {
             initials: String::new(),
             note: Note::default(),
             intercept_mm: 0.0,
-            pixel_size: String::new(),
+            calibrating: Calibrating::default(),
             canvas_ids: Vec::new(),
             wants_focus: false,
             is_closing: false,
@@ -137,6 +142,7 @@ impl View {
             self.along.fit();
             self.drag = None;
             self.turn = None;
+            self.calibrating.forget();
             if let Some(scan) = scan {
                 self.tone = self.settings.tone_of(&scan.document().reading.scan.blake3);
             }
@@ -182,12 +188,16 @@ impl View {
 
     /// Closes the window on top, if one is open.
     pub fn close_top(&mut self) -> bool {
+        if self.calibrating.stop_drawing() {
+            return true;
+        }
         let shown = [
             &mut self.commands.is_shown,
             &mut self.is_keys_shown,
             &mut self.is_path_shown,
             &mut self.is_settings_shown,
             &mut self.is_tone_shown,
+            &mut self.calibrating.is_shown,
         ];
         match shown.into_iter().find(|is_shown| **is_shown) {
             Some(is_shown) => {
@@ -213,6 +223,8 @@ impl View {
                 self.settings.is_dark = Some(!is_dark);
             }
             Verb::ShowTone => self.is_tone_shown = !self.is_tone_shown,
+            Verb::Calibrate => self.calibrating.is_shown = !self.calibrating.is_shown,
+            Verb::FindScan => self.filter.wants_focus = true,
             Verb::ShowLoupe => self.is_loupe_shown = !self.is_loupe_shown,
             Verb::TurnAxisUp => {
                 self.is_axis_up = !self.is_axis_up;

@@ -196,7 +196,10 @@ verbs! {
     NextScan: Scans, "Next scan", "Go to the next scan of the list", [letter('N'), plain(Key::PageDown)];
     PreviousScan: Scans, "Previous scan", "Go to the previous scan of the list", [letter('B'), plain(Key::PageUp)];
     NextUnread: Scans, "Next unread scan", "Go to the next scan that you have not confirmed", [letter('J')];
+    FindScan: Scans, "Find", "Find a scan by the number of its fish or its file name", [ctrl(Key::Letter('F'))];
     Propose: Scans, "Propose annuli", "Look for annuli along the axis again", [letter('P')];
+    ProposeUnread: Scans, "Propose on unread", "Look for annuli on all unread scans while you go on", [ctrl(Key::Letter('U'))];
+    StopUnread: Scans, "Stop proposing", "Stop looking for annuli on unread scans; what was found stays", [ctrl_shift(Key::Letter('U'))];
     Reload: Scans, "Read again from disk", "Drop what is not saved on this scan and open it again as it is on disk", [ctrl(Key::Letter('R'))];
     CancelJob: Scans, "Stop", "Stop the work in progress, or let go of the selected mark", [plain(Key::Escape)];
 
@@ -220,6 +223,7 @@ verbs! {
     Undo: Marks, "Undo", "Take back the last edit", [ctrl(Key::Letter('Z'))];
     Redo: Marks, "Redo", "Do the edit again that was taken back", [ctrl_shift(Key::Letter('Z')), ctrl(Key::Letter('Y'))];
 
+    Calibrate: Card, "Pixel size", "Give, measure or check the pixel size of this scan", [letter('Z')];
     EdgeAtEdge: Card, "At edge", "An annulus lies at the very margin and is counted", [digit(1)];
     EdgeNarrow: Card, "Narrow", "Plus growth below a third of the last increment", [digit(2)];
     EdgeMedium: Card, "Medium", "Plus growth of a third to two thirds of the last increment", [digit(3)];
@@ -235,6 +239,8 @@ verbs! {
     EditNote: Card, "Note", "Write a note on this reading", [letter('T')];
     Confirm: Card, "Confirm", "Put your name to this reading and save it", [letter('C')];
     Reopen: Card, "Reopen", "Open this confirmed reading for further work", [letter('O')];
+
+    ExportCard: Card, "Reading card", "Write the marked picture with its scale bar as an SVG file into the survey's results", [ctrl(Key::Letter('E'))];
 
     ZoomIn: View, "Closer", "Show the scan larger", [plain(Key::Plus)];
     ZoomOut: View, "Farther", "Show the scan smaller", [plain(Key::Minus)];
@@ -279,9 +285,12 @@ impl Verb {
                 | Self::PanRight
                 | Self::PanUp
                 | Self::PanDown
+                | Self::FindScan
+                | Self::ExportCard
                 | Self::ShowTone
                 | Self::TurnAxisUp
                 | Self::ShowLoupe
+                | Self::Calibrate
                 | Self::LargerInterface
                 | Self::SmallerInterface
                 | Self::ShowCommands

@@ -9,11 +9,13 @@ use crate::domain::calibration::{Calibration, CalibrationSource};
 use crate::domain::fish::Fish;
 use crate::domain::progress::Progress;
 use crate::domain::reading::{
-    ImpressionReading, ReaderInitials, ReadingState, ScanIdentity, ScanReading,
+    Certainty, Confidence, ImpressionReading, ReaderInitials, ReadingState, ScanIdentity,
+    ScanReading,
 };
 use crate::domain::survey::Survey;
-use crate::imaging::decode::{Limits, Scan, decode_bytes};
+use crate::imaging::decode::Limits;
 use crate::imaging::raster::Raster;
+use crate::imaging::resolution::Resolution;
 use crate::marking::document::Document;
 use crate::store::collection::OpenSurvey;
 use crate::store::fingerprint::Fingerprint;
@@ -21,6 +23,7 @@ use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, load_sidecar, open_sid
 
 use super::demo_survey::build_demo_survey;
 use super::job::{Job, Polled};
+use super::session_ahead::Picture;
 use super::session_save::ListState;
 use super::session_scan::OpenScan;
 use super::workbench::Workbench;
@@ -34,6 +37,8 @@ pub struct ListEntry {
     pub fish: Vec<Fish>,
     /// How far this reader is with it.
     pub state: ListState,
+    /// A mark of this reader's is doubtful, or their confidence in a reading is poor.
+    pub is_doubtful: bool,
 }
 
 impl ListEntry {
@@ -79,9 +84,11 @@ impl SurveySession {
         self.files.fish.iter().find(|fish| fish.key == key)
     }
 
-    pub(super) fn set_state(&mut self, place: usize, state: ListState) {
+    /// Takes over how far a reader is with a scan from what was just written.
+    pub(super) fn set_reading(&mut self, place: usize, reading: &ScanReading) {
         if let Some(entry) = self.entries.get_mut(place) {
-            entry.state = state;
+            entry.state = ListState::of(reading);
+            entry.is_doubtful = is_doubtful(reading);
         }
     }
 }
@@ -93,7 +100,8 @@ pub(super) struct Opening {
 }
 
 pub(super) struct Opened {
-    raster: Raster,
+    raster: Arc<Raster>,
+    resolution: Option<Resolution>,
     document: Document,
     on_disk: Option<Fingerprint>,
     warning: Option<String>,
@@ -161,6 +169,7 @@ impl Workbench {
             _ => None,
         };
         self.survey = Some(survey);
+        self.forget_batch();
         self.lengths_are_stale();
         match only_reader {
             Some(reader) => self.take_reader(reader),
@@ -212,7 +221,15 @@ impl Workbench {
         let (folder, files, reader) =
             (survey.folder.clone(), Arc::clone(&survey.files), reader.clone());
         let title = entry.title();
-        let work = move |_: &_| load_scan(&folder, &files.survey, &entry, &reader).map(Box::new);
+        let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
+        let known = self.ahead.find(&path);
+        let work = move |_: &_| {
+            let picture = match known.filter(|known| known.is_current(&path)) {
+                Some(known) => known,
+                None => Arc::new(Picture::read(&path, &Limits::default())?),
+            };
+            load_scan(&folder, &files.survey, &entry, &reader, &picture).map(Box::new)
+        };
         match Job::start("open the scan", &self.wake, work) {
             Ok(job) => {
                 self.opening = Some(Opening { place, job });
@@ -233,13 +250,17 @@ impl Workbench {
         self.opening = None;
         match result {
             Ok(opened) => {
-                let Opened { raster, document, on_disk, warning } = *opened;
+                let Opened { raster, resolution, document, on_disk, warning } = *opened;
                 if let Some(warning) = warning {
                     self.notices.report(warning);
                 }
-                self.scan = Some(OpenScan::new(place, Arc::new(raster), document, on_disk));
+                let mut scan = OpenScan::new(place, raster, document, on_disk);
+                scan.resolution = resolution;
+                self.scan = Some(scan);
                 self.notices.say("scan open");
-                self.start_first_proposal();
+                if !self.show_waiting() {
+                    self.start_first_proposal();
+                }
             }
             Err(error) => {
                 self.failed_place = Some(place);
@@ -272,21 +293,32 @@ fn reading_list(
         let fish = fish.cloned();
         match entries.iter_mut().find(|entry| entry.scan == *scan) {
             Some(entry) => entry.fish.extend(fish),
-            None => entries.push(ListEntry {
-                scan: scan.clone(),
-                fish: fish.into_iter().collect(),
-                state: state_on_disk(folder, scan, reader),
-            }),
+            None => {
+                let (state, is_doubtful) = state_on_disk(folder, scan, reader);
+                let fish = fish.into_iter().collect();
+                entries.push(ListEntry { scan: scan.clone(), fish, state, is_doubtful });
+            }
         }
     }
     entries
 }
 
-fn state_on_disk(folder: &Path, scan: &str, reader: Option<&ReaderInitials>) -> ListState {
+fn state_on_disk(folder: &Path, scan: &str, reader: Option<&ReaderInitials>) -> (ListState, bool) {
     use crate::store::file_name::sidecar_path;
     let path = reader.and_then(|reader| sidecar_path(folder, scan, reader).ok());
     let loaded = path.filter(|path| path.exists()).and_then(|path| load_sidecar(&path).ok());
-    loaded.map_or(ListState::Unread, |loaded| ListState::of(&current(&loaded.reading)))
+    loaded.map_or((ListState::Unread, false), |loaded| {
+        let reading = current(&loaded.reading);
+        (ListState::of(&reading), is_doubtful(&reading))
+    })
+}
+
+/// True where a mark is doubtful or the confidence in a whole reading is poor.
+fn is_doubtful(reading: &ScanReading) -> bool {
+    reading.impressions.iter().any(|impression| {
+        impression.confidence == Some(Confidence::Poor)
+            || impression.marks.iter().any(|mark| mark.certainty == Certainty::Doubtful)
+    })
 }
 
 fn load_scan(
@@ -294,27 +326,25 @@ fn load_scan(
     survey: &Survey,
     entry: &ListEntry,
     reader: &ReaderInitials,
+    picture: &Picture,
 ) -> Result<Opened, String> {
-    let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
-    let bytes = std::fs::read(&path)
-        .map_err(|error| format!("cannot read the scan: {error}: '{}'", path.display()))?;
-    let decoded = decode_bytes(&bytes, &Limits::default())
-        .map_err(|error| format!("{error}: '{}'", path.display()))?;
     let scan = ScanIdentity {
         file: entry.scan.clone(),
-        width_px: u32::try_from(decoded.raster.width()).unwrap_or(u32::MAX),
-        height_px: u32::try_from(decoded.raster.height()).unwrap_or(u32::MAX),
-        blake3: Fingerprint::of(&bytes).blake3_hex(),
+        width_px: u32::try_from(picture.raster.width()).unwrap_or(u32::MAX),
+        height_px: u32::try_from(picture.raster.height()).unwrap_or(u32::MAX),
+        blake3: picture.blake3.clone(),
     };
+    let resolution = picture.resolution;
     let opened = open_sidecar(folder, &entry.scan, reader).map_err(|error| error.to_string())?;
     let (reading, on_disk, warning) = match opened {
         OpenedSidecar::Loaded(loaded) => earlier_reading(*loaded, &scan),
-        OpenedSidecar::New => (fresh_reading(scan, survey, entry, reader, &decoded), None, None),
+        OpenedSidecar::New => (fresh_reading(scan, survey, entry, reader, resolution), None, None),
         OpenedSidecar::SetAside { message, .. } => {
-            (fresh_reading(scan, survey, entry, reader, &decoded), None, Some(message))
+            (fresh_reading(scan, survey, entry, reader, resolution), None, Some(message))
         }
     };
-    Ok(Opened { raster: decoded.raster, document: Document::new(reading), on_disk, warning })
+    let (raster, document) = (Arc::clone(&picture.raster), Document::new(reading));
+    Ok(Opened { raster, resolution, document, on_disk, warning })
 }
 
 fn earlier_reading(
@@ -357,7 +387,7 @@ fn fresh_reading(
     survey: &Survey,
     entry: &ListEntry,
     reader: &ReaderInitials,
-    decoded: &Scan,
+    resolution: Option<Resolution>,
 ) -> ScanReading {
     let keys = if entry.fish.is_empty() {
         vec![String::new()]
@@ -373,14 +403,14 @@ fn fresh_reading(
     ScanReading {
         scan,
         reader: reader.clone(),
-        calibration: calibration(survey, decoded),
+        calibration: calibration(survey, resolution),
         impressions: impressions.collect(),
     }
 }
 
 /// The file's own resolution where it is a measurement, else the survey's default.
-fn calibration(survey: &Survey, decoded: &Scan) -> Option<Calibration> {
-    let tag = decoded.resolution.filter(|resolution| !resolution.common_default);
+pub(super) fn calibration(survey: &Survey, resolution: Option<Resolution>) -> Option<Calibration> {
+    let tag = resolution.filter(|resolution| !resolution.common_default);
     let of = |um_per_px: Option<[f64; 2]>, source| {
         um_per_px.and_then(|[x, y]| Calibration::new(x, y, source).ok())
     };

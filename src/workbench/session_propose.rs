@@ -154,7 +154,7 @@ fn take_in(scan: &mut OpenScan, found: Found) {
 }
 
 /// One sentence on what was found.
-fn summary(found: &Proposals) -> String {
+pub(super) fn summary(found: &Proposals) -> String {
     match (&found.refused, found.annuli.len()) {
         (Some(reason), _) => format!("nothing is proposed: {}", reason.message()),
         (None, 0) => "no annulus is proposed: mark by hand what you see".to_owned(),

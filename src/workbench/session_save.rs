@@ -186,13 +186,14 @@ impl Workbench {
         };
         scan.keep_selection_valid();
         let place = scan.place;
-        let state = ListState::of(&document.reading);
+        let reading = document.reading.clone();
         let age = document.impression(scan.impression).and_then(|reading| reading.age);
         scan.history.mark_saved(document);
         if let Some(survey) = &mut self.survey {
-            survey.set_state(place, state);
+            survey.set_reading(place, &reading);
         }
         if confirmed {
+            self.compare_first();
             let outcome = match age {
                 Some(age) => format!("confirmed at age {age} and saved"),
                 None => "confirmed and saved".to_owned(),

@@ -9,6 +9,7 @@ use crate::domain::reading::{ImpressionReading, Outcome, ReadingState};
 use crate::domain::survey::Survey;
 use crate::domain::units::Pixels;
 use crate::imaging::raster::Raster;
+use crate::imaging::resolution::Resolution;
 use crate::marking::command::{Command, CommandError};
 use crate::marking::document::{Document, open_proposals_from};
 use crate::marking::history::History;
@@ -25,6 +26,7 @@ pub struct OpenScan {
     /// Its place on the reading list.
     pub(super) place: usize,
     pub(super) raster: Arc<Raster>,
+    pub(super) resolution: Option<Resolution>,
     pub(super) history: History,
     pub(super) impression: u32,
     pub(super) selected: Option<Handle>,
@@ -56,6 +58,7 @@ impl OpenScan {
         let mut scan = Self {
             place,
             raster,
+            resolution: None,
             history: History::new(document),
             impression,
             selected: None,
@@ -83,6 +86,11 @@ impl OpenScan {
     /// The picture.
     pub fn raster(&self) -> &Arc<Raster> {
         &self.raster
+    }
+
+    /// The pixel size the scan's own file states.
+    pub fn resolution(&self) -> Option<&Resolution> {
+        self.resolution.as_ref()
     }
 
     /// The document as it stands.

@@ -15,7 +15,7 @@ pub fn snapped(evidence: &Evidence, at: Pixels, reach: Pixels) -> Pixels {
         (low.min(*value), high.max(*value))
     });
     let prominence = (high - low) * LEAST_PROMINENCE;
-    if !(prominence > 0.0) {
+    if prominence.is_nan() || prominence <= 0.0 {
         return at;
     }
     let rules = PeakRules { min_prominence: prominence, ..PeakRules::default() };

@@ -28,6 +28,8 @@ impl Workbench {
             Verb::NextUnread => self.go_to_unread(),
             Verb::Reload => self.reload(),
             Verb::Propose => self.start_proposal(),
+            Verb::ProposeUnread => self.start_batch(),
+            Verb::StopUnread => self.stop_batch(),
             Verb::CancelJob => self.stop(),
             Verb::Undo => self.undo(),
             Verb::Redo => self.redo(),

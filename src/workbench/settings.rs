@@ -154,8 +154,10 @@ impl Settings {
 
     /// Remembers a survey as the last one opened.
     pub fn opened(&mut self, folder: &Path) {
-        self.recent.retain(|known| known != folder);
-        self.recent.insert(0, folder.to_owned());
+        // The program may be started elsewhere next time.
+        let folder = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+        self.recent.retain(|known| *known != folder);
+        self.recent.insert(0, folder);
         self.recent.truncate(MAX_RECENT);
     }
 

@@ -1,16 +1,18 @@
 //! The workbench: what is open, what is under way, and the one door through which anything changes.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::domain::fish::Fish;
 use crate::domain::progress::Progress;
 use crate::domain::reading::ReaderInitials;
 
-use super::action::{Action, Desk};
+use super::action::{Action, Desk, Verb};
 use super::job::{Job, Wake};
 use super::notices::Notices;
 use super::session::{Opening, SurveySession};
+use super::session_ahead::Ahead;
+use super::session_batch::{Batch, Waiting};
 use super::session_lengths::LengthsDesk;
 use super::session_propose::ProposeFn;
 use super::session_save::{Pending, SaveFn, Saving};
@@ -60,6 +62,12 @@ pub struct Workbench {
     pub(super) is_ready_to_close: bool,
     pub(super) notices: Notices,
     pub(super) lengths: LengthsDesk,
+    pub(super) ahead: Ahead,
+    pub(super) batch: Option<Batch>,
+    pub(super) waiting: Waiting,
+    /// Comparing a first radius with the sample's: gives words where it is far off.
+    pub(super) comparing: Option<Job<Option<String>>>,
+    pub(super) exporting: Option<Job<Result<PathBuf, String>>>,
 }
 
 impl Workbench {
@@ -81,6 +89,11 @@ impl Workbench {
             is_ready_to_close: false,
             notices: Notices::default(),
             lengths: LengthsDesk::default(),
+            ahead: Ahead::default(),
+            batch: None,
+            waiting: Waiting::new(),
+            comparing: None,
+            exporting: None,
         }
     }
 
@@ -126,6 +139,10 @@ impl Workbench {
         self.poll_evidence();
         self.poll_saving();
         self.poll_lengths();
+        self.poll_ahead();
+        self.poll_batch();
+        self.poll_first();
+        self.poll_export();
     }
 
     /// The desk on show.
@@ -191,7 +208,17 @@ impl Workbench {
             return Some(("Drawing the demo survey", job.progress()));
         }
         let proposing = self.scan.as_ref().and_then(|scan| scan.proposing.as_ref());
+        if let (None, Some(batch)) = (proposing, &self.batch) {
+            return Some(("Looking for annuli on unread scans", batch.progress()));
+        }
         proposing.map(|job| ("Looking for annuli", job.progress()))
+    }
+
+    /// The verb that stops what [`Workbench::running`] names.
+    pub fn stop_verb(&self) -> Verb {
+        let is_nearer =
+            self.is_drawing_demo || self.scan.as_ref().is_some_and(OpenScan::is_proposing);
+        if self.batch.is_some() && !is_nearer { Verb::StopUnread } else { Verb::CancelJob }
     }
 
     /// Asks to close: true once all edits are on disk. Otherwise they are being written; ask again after a poll.

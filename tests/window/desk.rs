@@ -117,7 +117,23 @@ pub fn window(
     survey: Option<std::path::PathBuf>,
     reader: Option<ReaderInitials>,
 ) -> Harness<'static, Held> {
-    let start = move |context: &egui::Context| App::new(context, services, survey, reader);
+    started(move |context: &egui::Context| App::new(context, services, survey, reader))
+}
+
+/// A window of reader kb whose settings are kept in `file`.
+pub fn window_with_settings(
+    services: Services,
+    survey: Option<std::path::PathBuf>,
+    file: &std::path::Path,
+) -> Harness<'static, Held> {
+    let reader = ReaderInitials::new("kb").unwrap();
+    let file = file.to_owned();
+    started(move |context: &egui::Context| {
+        App::new(context, services, survey, Some(reader)).with_settings(Some(file))
+    })
+}
+
+fn started(start: impl FnOnce(&egui::Context) -> App + 'static) -> Harness<'static, Held> {
     let state = Held { app: None, start: Some(Box::new(start)) };
     Harness::builder()
         .with_size(egui::vec2(1280.0, 800.0))

@@ -4,9 +4,13 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod desk;
+mod finding;
 mod lengths_desk;
+mod looking;
 mod marks;
+mod pixel_size;
 mod pond;
 mod reading;
 mod surroundings;
 mod workbench;
+mod working_through;

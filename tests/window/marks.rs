@@ -57,7 +57,8 @@ fn dragging_a_mark_on_the_profile_is_one_step() {
     let points_per_px = f64::from(margin - second) / 100.0;
     desk.drag("Annulus 2, 900.0 µm", vec2(-(20.0 * points_per_px) as f32, 0.0));
     let moved = desk.annuli()[1];
-    assert!((moved - 160.0).abs() < 1.5, "{moved}");
+    // Let go at 160, it lies on the crest or trough of the circuli beside it.
+    assert!((moved - 160.0).abs() < 2.5, "{moved}");
     assert_eq!(desk.reading().marks[1].origin, MarkOrigin::MovedProposal);
     assert!(desk.has("Undo move of annulus 2"));
     desk.click("Undo move of annulus 2");

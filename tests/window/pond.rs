@@ -36,19 +36,23 @@ pub const MARGIN_PX: f64 = 280.0;
 
 /// A survey of three fish with one scan each, captured in October.
 pub fn survey() -> TempDir {
+    survey_of(3)
+}
+
+/// A survey of `n` walleyes with one scan each, captured in October.
+pub fn survey_of(n: usize) -> TempDir {
     let folder = tempfile::tempdir().unwrap();
     let mut survey = Survey::new("Alder Pond 2025", "Alder Pond", Structure::Scale);
     survey.readers = vec![ReaderInitials::new("kb").unwrap(), ReaderInitials::new("mt").unwrap()];
     write_survey(folder.path(), &survey, None).unwrap();
-    let sheet = "fish,species,capture_date,length,length_type,scans\n\
-                 001,walleye,2025-10-04,300,total,AP-001.png\n\
-                 002,walleye,2025-10-04,320,total,AP-002.png\n\
-                 003,walleye,2025-10-05,260,total,AP-003.png\n";
-    std::fs::write(folder.path().join("fish.csv"), sheet).unwrap();
+    let mut sheet = "fish,species,capture_date,length,length_type,scans\n".to_owned();
     let picture = png_bytes(&picture(), Some([UM_PER_PX; 2])).unwrap();
-    for scan in ["AP-001.png", "AP-002.png", "AP-003.png"] {
-        std::fs::write(folder.path().join("scans").join(scan), &picture).unwrap();
+    for (i, length) in (1..=n).zip([300, 320, 260].into_iter().cycle()) {
+        let day = if i == 3 { 5 } else { 4 };
+        sheet += &format!("{i:03},walleye,2025-10-0{day},{length},total,AP-{i:03}.png\n");
+        std::fs::write(folder.path().join(format!("scans/AP-{i:03}.png")), &picture).unwrap();
     }
+    std::fs::write(folder.path().join("fish.csv"), sheet).unwrap();
     folder
 }
 

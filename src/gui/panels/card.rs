@@ -3,15 +3,17 @@
 use egui::{DragValue, Grid, RichText, ScrollArea, TextEdit, Ui};
 
 use crate::domain::age::{AgeAssignment, year_class};
-use crate::domain::calibration::{Calibration, CalibrationSource};
+use crate::domain::calibration_fit::doubts;
 use crate::domain::reading::{Confidence, EdgeCondition, Outcome};
 use crate::gui::theme::{heading, problem, quiet};
 use crate::gui::view::{View, choice_button, verb_button};
 use crate::marking::command::Command;
 use crate::workbench::action::{Action, Verb};
+use crate::workbench::notices::sentence;
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::workbench::Workbench;
 
+use super::calibrate::in_words;
 use super::marks::marks_ui;
 
 /// Draws the card.
@@ -26,7 +28,7 @@ pub fn card_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
         fish_ui(ui, workbench, scan, actions);
         impressions_ui(ui, workbench, scan, actions);
         ui.separator();
-        pixel_size_ui(ui, scan, view, is_open, actions);
+        pixel_size_ui(ui, workbench, scan, actions);
         marks_ui(ui, scan, is_open, actions);
         ui.separator();
         edge_ui(ui, scan, is_open, actions);
@@ -109,38 +111,24 @@ fn impressions_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: 
     });
 }
 
-/// Asks for the pixel size where the scan has none; else says what it is and where it came from.
-fn pixel_size_ui(
-    ui: &mut Ui,
-    scan: &OpenScan,
-    view: &mut View,
-    is_open: bool,
-    actions: &mut Vec<Action>,
-) {
-    if let Some(scale) = &scan.document().reading.calibration {
-        let source = match scale.source {
-            CalibrationSource::FileTag => "from the file",
-            CalibrationSource::StageMicrometer => "stage micrometer",
-            CalibrationSource::Magnification => "stated magnification",
-            CalibrationSource::Survey => "survey default",
-            CalibrationSource::Stated => "stated",
-        };
-        let words = format!("Pixel {:.2} µm, {source}", scale.mean_um_per_px());
-        ui.label(RichText::new(words).small().color(quiet(ui.visuals().dark_mode)));
-        return;
-    }
-    let label = ui.label(RichText::new("Pixel size, µm").color(problem(ui.visuals().dark_mode)));
-    ui.horizontal(|ui| {
-        let field =
-            TextEdit::singleline(&mut view.pixel_size).desired_width(80.0).hint_text("e.g. 10.58");
-        ui.add_enabled(is_open, field).labelled_by(label.id);
-        let typed = view.pixel_size.trim().parse::<f64>().ok();
-        let scale = typed.and_then(|um| Calibration::new(um, um, CalibrationSource::Stated).ok());
-        if ui.add_enabled(scale.is_some() && is_open, egui::Button::new("Set pixel size")).clicked()
-        {
-            actions.extend(scale.map(|scale| Action::Edit(Command::SetCalibration(scale))));
+/// The pixel size, what speaks against it, and the way to change it.
+fn pixel_size_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: &mut Vec<Action>) {
+    let is_dark = ui.visuals().dark_mode;
+    let survey = workbench.survey().and_then(|survey| survey.survey().default_um_per_px);
+    match &scan.document().reading.calibration {
+        Some(scale) => {
+            ui.label(RichText::new(in_words(scale)).small().color(quiet(is_dark)));
+            for doubt in doubts(scale, survey) {
+                let words = sentence(&doubt.to_string());
+                ui.label(RichText::new(words).small().color(problem(is_dark)));
+            }
         }
-    });
+        None => {
+            let words = "No pixel size: give it before measuring";
+            ui.label(RichText::new(words).color(problem(is_dark)));
+        }
+    }
+    verb_button(ui, Verb::Calibrate, true, actions);
 }
 
 fn edge_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action>) {
@@ -304,6 +292,7 @@ fn buttons_ui(
                 verb_button(ui, Verb::Reopen, true, actions);
             }
             verb_button(ui, Verb::NextScan, true, actions);
+            verb_button(ui, Verb::ExportCard, true, actions);
         });
         let (words, colour) = saved_words(workbench, scan, ui.visuals().dark_mode);
         ui.label(RichText::new(words).small().color(colour));

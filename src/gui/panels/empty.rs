@@ -29,7 +29,26 @@ pub fn empty_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
         verb_button(ui, Verb::OpenSurvey, true, actions);
         ui.add_space(2.0);
         verb_button(ui, Verb::TryDemo, true, actions);
+        recent_ui(ui, view, actions);
     });
+}
+
+/// The surveys opened last.
+fn recent_ui(ui: &mut Ui, view: &View, actions: &mut Vec<Action>) {
+    if view.settings.recent.is_empty() {
+        return;
+    }
+    let colour = quiet(ui.visuals().dark_mode);
+    ui.add_space(12.0);
+    ui.label(RichText::new("Opened lately").color(colour));
+    for folder in &view.settings.recent {
+        let name =
+            folder.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+        let button = ui.button(format!("Open {name}"));
+        if button.on_hover_text(folder.display().to_string()).clicked() {
+            actions.push(Action::Open(folder.clone()));
+        }
+    }
 }
 
 /// The field for a folder, for systems without a dialog for it.

@@ -12,6 +12,8 @@ use crate::workbench::session::{ListEntry, SurveySession};
 use crate::workbench::session_save::ListState;
 use crate::workbench::workbench::Workbench;
 
+use super::list_filter::filter_ui;
+
 const ROW_HEIGHT: f32 = 26.0;
 
 /// Draws the list.
@@ -31,13 +33,16 @@ pub fn list_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
     ui.horizontal(|ui| {
         verb_button(ui, Verb::NextUnread, workbench.reader().is_some(), actions);
     });
+    verb_button(ui, Verb::ProposeUnread, workbench.reader().is_some(), actions);
+    let shown = filter_ui(ui, survey.entries(), &mut view.filter, actions);
     ui.add_space(2.0);
-    rows_ui(ui, survey, workbench.place(), view, actions);
+    rows_ui(ui, survey, &shown, workbench.place(), view, actions);
 }
 
 fn rows_ui(
     ui: &mut Ui,
     survey: &SurveySession,
+    shown: &[usize],
     place: Option<usize>,
     view: &mut View,
     actions: &mut Vec<Action>,
@@ -45,13 +50,14 @@ fn rows_ui(
     let entries = survey.entries();
     ui.spacing_mut().item_spacing.y = 1.0;
     let mut area = ScrollArea::vertical().auto_shrink([false, false]);
-    if let Some(place) = place.filter(|_| view.wants_scroll) {
+    let row = shown.iter().position(|index| place == Some(*index));
+    if let Some(place) = row.filter(|_| view.wants_scroll) {
         view.wants_scroll = false;
         let middle = ui.available_height() / 2.0;
         area = area.vertical_scroll_offset((place as f32 * (ROW_HEIGHT + 1.0) - middle).max(0.0));
     }
-    area.show_rows(ui, ROW_HEIGHT, entries.len(), |ui, shown| {
-        for index in shown {
+    area.show_rows(ui, ROW_HEIGHT, shown.len(), |ui, rows| {
+        for index in rows.filter_map(|row| shown.get(row).copied()) {
             if let Some(entry) = entries.get(index)
                 && row_ui(ui, entry, place == Some(index))
             {

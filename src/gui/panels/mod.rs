@@ -1,6 +1,7 @@
 //! The panels of the window, one to a file. Each reads the workbench and pushes actions; none changes anything.
 
 pub mod bar;
+pub mod calibrate;
 pub mod card;
 pub mod commands;
 pub mod curves;
@@ -9,6 +10,7 @@ pub mod keys_help;
 pub mod lengths;
 pub mod lengths_plot;
 pub mod list;
+pub mod list_filter;
 pub mod marks;
 pub mod scan;
 pub mod settings_window;

@@ -21,6 +21,8 @@ use crate::workbench::session_selection::{Handle, along_axis, distance, name};
 use crate::workbench::session_snap::snapped;
 use crate::workbench::{axis_moved_to, moved_to};
 
+use super::calibrate::lines_ui;
+
 /// Side of the place a handle can be taken hold of, screen points.
 const GRIP: f32 = 18.0;
 
@@ -51,6 +53,7 @@ pub fn scan_ui(
     picture.paint(&painter, &transform, ui.ctx());
     progress_ui(ui, rect, view);
     marks_on_scan_ui(ui, (scan, view), actions, (&ground, &transform));
+    lines_ui(ui, &mut view.calibrating, &transform);
     let scale = scan.document().reading.calibration.as_ref();
     scale_bar(ui, &transform, scale);
     loupe_ui(ui, view, scan, &transform);
@@ -89,6 +92,14 @@ fn loupe_ui(ui: &Ui, view: &mut View, scan: &OpenScan, transform: &ScanTransform
     if place.bottom() > rect.bottom() {
         place = place.translate(vec2(0.0, -side - 52.0));
     }
+    let room = rect.shrink(4.0);
+    let into = |low: f32, high: f32, least: f32, most: f32| {
+        (least - low).max(0.0) + (most - high).min(0.0)
+    };
+    place = place.translate(vec2(
+        into(place.left(), place.right(), room.left(), room.right()),
+        into(place.top(), place.bottom(), room.top(), room.bottom()),
+    ));
     let painter = ui.painter_at(place.expand(2.0));
     painter.rect_filled(place, 0.0, TABLE);
     let zoom = (transform.zoom() * LOUPE_FACTOR).max(1.0);

@@ -28,7 +28,7 @@ pub fn status_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) 
             bar.widget_info(|| {
                 egui::WidgetInfo::labeled(egui::Role::ProgressIndicator, true, what)
             });
-            verb_button(ui, Verb::CancelJob, true, actions);
+            verb_button(ui, workbench.stop_verb(), true, actions);
         }
         ui.label(workbench.notices().status());
         let next = next_step(workbench, &keys(ui.ctx()));

@@ -25,7 +25,7 @@ pub fn tone_ui(context: &Context, workbench: &Workbench, view: &mut View) {
         .open(&mut is_open)
         .collapsible(false)
         .resizable(false)
-        .default_pos(view.scan_rect.right_top() + vec2(-330.0, 12.0))
+        .default_pos(view.scan_rect.right_top() + vec2(-366.0, 12.0))
         .show(context, |ui| {
             ui.spacing_mut().slider_width = 190.0;
             match histogram {
@@ -43,7 +43,7 @@ pub fn tone_ui(context: &Context, workbench: &Workbench, view: &mut View) {
             });
             let words = "For the eye only: the file and what is measured stay as they are. Remembered for this scan.";
             let colour = quiet(ui.visuals().dark_mode);
-            ui.set_max_width(300.0);
+            ui.set_max_width(336.0);
             ui.label(RichText::new(words).small().color(colour));
         });
     view.is_tone_shown = is_open;
@@ -58,8 +58,14 @@ fn points_ui(ui: &mut Ui, histogram: &Histogram, tone: &mut ScanTone) {
     let [mut black, mut white] = [fitted.black, fitted.white];
     let before = [black, white];
     histogram_ui(ui, histogram, &mut black, &mut white);
-    ui.add(Slider::new(&mut black, 0.0..=1.0).fixed_decimals(3).text("Black point"));
-    ui.add(Slider::new(&mut white, 0.0..=1.0).fixed_decimals(3).text("White point"));
+    // A slider rounds what it shows: only what the person moved counts.
+    for (point, words) in [(&mut black, "Black point"), (&mut white, "White point")] {
+        let mut value = *point;
+        let slider = Slider::new(&mut value, 0.0..=1.0).fixed_decimals(3).text(words);
+        if ui.add(slider).changed() {
+            *point = value;
+        }
+    }
     if [black, white] != before {
         let black = black.clamp(0.0, 1.0 - LEAST_SPAN);
         tone.points = Some([black, white.clamp(black + LEAST_SPAN, 1.0)]);
@@ -67,7 +73,7 @@ fn points_ui(ui: &mut Ui, histogram: &Histogram, tone: &mut ScanTone) {
 }
 
 fn histogram_ui(ui: &mut Ui, histogram: &Histogram, black: &mut f32, white: &mut f32) {
-    let (rect, _) = ui.allocate_exact_size(vec2(300.0, 84.0), Sense::hover());
+    let (rect, _) = ui.allocate_exact_size(vec2(336.0, 84.0), Sense::hover());
     let ground = ui.interact(rect, Id::unique("histogram"), Sense::click_and_drag());
     ground.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Histogram of grey values"));
     let share = |x: f32| ((x - rect.left()) / rect.width()).clamp(0.0, 1.0);

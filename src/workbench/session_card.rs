@@ -1,0 +1,268 @@
+//! The reading card of one fish: its picture with focus, axis, marks and scale bar, as an SVG file that holds the
+//! picture within it.
+
+use std::fmt::Write as _;
+
+use kurbo::{BezPath, Point, Rect, Vec2};
+
+use crate::domain::axis::Axis;
+use crate::domain::fish::Fish;
+use crate::domain::reading::{ImpressionReading, MarkKind, ReadingState, ScanReading};
+use crate::domain::units::Pixels;
+use crate::imaging::encode::{EncodeError, png_bytes};
+use crate::imaging::enhance::{Histogram, display_bytes};
+use crate::imaging::raster::{Raster, Samples};
+
+use super::settings_tone::ScanTone;
+
+/// Longest side of the picture on a card, pixels: enough for a printed page at 300 dots per inch.
+const MOST_SIDE_PX: usize = 2000;
+
+/// What a card shows.
+pub struct Card<'a> {
+    /// The scan.
+    pub raster: &'a Raster,
+    /// How it is shown.
+    pub tone: ScanTone,
+    /// The reading of the scan.
+    pub reading: &'a ScanReading,
+    /// The impression on the card.
+    pub impression: &'a ImpressionReading,
+    /// Its fish, where it is on the field sheet.
+    pub fish: Option<&'a Fish>,
+    /// Rings traced on the scan, with the place along the axis of each.
+    pub rings: Vec<(Pixels, BezPath)>,
+    /// Name of the survey.
+    pub survey: &'a str,
+}
+
+impl Card<'_> {
+    /// The card as SVG.
+    ///
+    /// # Errors
+    /// Where the picture cannot be encoded.
+    pub fn svg(&self) -> Result<String, EncodeError> {
+        let area = self.impression.bounds.unwrap_or_else(|| self.raster.area());
+        let unit = area.width().max(area.height()) / 1000.0;
+        let band = 110.0 * unit;
+        let (picture, covered) = self.picture(area)?;
+        let mut svg = String::new();
+        _ = write!(
+            svg,
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"{} {} {} {}\" font-family=\"sans-serif\">\
+             <rect x=\"{0}\" y=\"{1}\" width=\"{2}\" height=\"{3}\" fill=\"#fff\"/>\
+             <image x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" href=\"data:image/png;base64,{}\"/>",
+            area.x0,
+            area.y0 - band,
+            area.width(),
+            area.height() + band,
+            covered.x0,
+            covered.y0,
+            covered.width(),
+            covered.height(),
+            base64(&picture)
+        );
+        for (line, words) in self.words().iter().enumerate() {
+            let (size, y) = (26.0 * unit, area.y0 - band + (34.0 + 31.0 * line as f64) * unit);
+            let x = area.x0 + 8.0 * unit;
+            _ = write!(
+                svg,
+                "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\">{}</text>",
+                escaped(words)
+            );
+        }
+        if let Some(axis) = &self.impression.axis {
+            self.marks(&mut svg, axis, unit);
+        }
+        self.scale_bar(&mut svg, area, unit);
+        svg.push_str("</svg>\n");
+        Ok(svg)
+    }
+
+    /// The part of the scan on the card as PNG, and the area it covers.
+    fn picture(&self, area: Rect) -> Result<(Vec<u8>, Rect), EncodeError> {
+        let raster = self.raster;
+        let shown = display_bytes(raster, &self.tone.tone(&Histogram::of(raster)));
+        let clamp = |v: f64, most: usize| (v.max(0.0) as usize).min(most);
+        let (left, top) =
+            (clamp(area.x0 + 0.5, raster.width() - 1), clamp(area.y0 + 0.5, raster.height() - 1));
+        let right = clamp((area.x1 + 0.5).ceil(), raster.width()).max(left + 1);
+        let bottom = clamp((area.y1 + 0.5).ceil(), raster.height()).max(top + 1);
+        let step = (right - left).max(bottom - top).div_ceil(MOST_SIDE_PX).max(1);
+        let (width, height) = ((right - left).div_ceil(step), (bottom - top).div_ceil(step));
+        let mean = |i: usize| {
+            let (x0, y0) = (left + i % width * step, top + i / width * step);
+            let (mut sum, mut n) = (0_u32, 0_u32);
+            for y in y0..(y0 + step).min(bottom) {
+                for x in x0..(x0 + step).min(right) {
+                    sum += u32::from(shown.get(y * raster.width() + x).copied().unwrap_or(0));
+                    n += 1;
+                }
+            }
+            sum.checked_div(n).and_then(|mean| u8::try_from(mean).ok()).unwrap_or(0)
+        };
+        let values: Vec<u8> = (0..width * height).map(mean).collect();
+        let x0 = left as f64 - 0.5;
+        let y0 = top as f64 - 0.5;
+        let covered = Rect::new(x0, y0, x0 + (width * step) as f64, y0 + (height * step) as f64);
+        let small = Raster::new(width, height, Samples::Eight(values));
+        let small = small.as_ref().unwrap_or(raster);
+        Ok((png_bytes(small, None)?, covered))
+    }
+
+    fn words(&self) -> [String; 3] {
+        let number = self.fish.map_or(self.impression.fish.as_str(), |fish| &fish.number);
+        let species = self.fish.map_or("", |fish| &fish.species);
+        let captured = self.fish.and_then(|fish| fish.captured);
+        let captured = captured.map_or_else(String::new, |date| format!(", captured {date}"));
+        let state = match self.impression.state {
+            ReadingState::Confirmed => "confirmed",
+            ReadingState::Draft => "draft, not confirmed",
+        };
+        let age = match (self.impression.state, self.impression.age) {
+            (ReadingState::Confirmed, Some(age)) => format!("age {age}"),
+            _ => format!("{} annuli marked", self.impression.annuli().count()),
+        };
+        let size = self.reading.calibration.as_ref().map_or_else(
+            || "pixel size not known".to_owned(),
+            |scale| format!("pixel {:.3} µm", scale.mean_um_per_px()),
+        );
+        [
+            format!("Fish {number}  {species}{captured}"),
+            format!("{age}, {state}, reader {}", self.reading.reader),
+            format!("{}, scan {}, {size}", self.survey, self.reading.scan.file),
+        ]
+    }
+
+    fn marks(&self, svg: &mut String, axis: &Axis, unit: f64) {
+        let points: Vec<String> =
+            axis.vertices().iter().map(|at| format!("{:.1},{:.1}", at.x, at.y)).collect();
+        let wide = 1.6 * unit;
+        _ = write!(
+            svg,
+            "<polyline points=\"{}\" fill=\"none\" stroke=\"#d0f0d0\" stroke-width=\"{wide}\"/>",
+            points.join(" ")
+        );
+        if let Some(edge) = self.impression.edge {
+            let (at, along) = (axis.point_at(edge), axis.direction_at(edge));
+            let across = Vec2::new(-along.y, along.x) * (22.0 * unit);
+            let (a, b) = (at - across, at + across);
+            let path = format!("M{:.1} {:.1}L{:.1} {:.1}", a.x, a.y, b.x, b.y);
+            line(svg, &path, "#eeeee8", "", unit);
+        }
+        let (mut annuli, mut checks) = (0, 0);
+        for mark in &self.impression.marks {
+            let (name, colour, dashes) = match mark.kind {
+                MarkKind::Check => {
+                    checks += 1;
+                    (format!("c{checks}"), "#f0a0e6", format!("{} {}", 2.0 * unit, 5.0 * unit))
+                }
+                MarkKind::Annulus => {
+                    annuli += 1;
+                    (annuli.to_string(), "#ffbe4d", String::new())
+                }
+            };
+            let ring = self.rings.iter().find(|(at, _)| (at.0 - mark.position.0).abs() < 0.1);
+            let path = ring.map_or_else(|| arc(axis, mark.position), |(_, ring)| ring.to_svg());
+            line(svg, &path, colour, &dashes, unit);
+            let at = axis.point_at(mark.position);
+            _ = write!(
+                svg,
+                "<text x=\"{:.1}\" y=\"{:.1}\" font-size=\"{}\" fill=\"{colour}\" stroke=\"#000\" stroke-width=\"{}\" paint-order=\"stroke\">{name}</text>",
+                at.x + 5.0 * unit,
+                at.y - 5.0 * unit,
+                22.0 * unit,
+                5.0 * unit
+            );
+        }
+    }
+
+    fn scale_bar(&self, svg: &mut String, area: Rect, unit: f64) {
+        let scale = self.reading.calibration.as_ref();
+        let per_px = scale.map_or(1.0, |scale| scale.x_um_per_px());
+        let most = area.width() * 0.2 * per_px;
+        let magnitude = 10_f64.powf(most.log10().floor());
+        let length = [5.0, 2.0, 1.0].map(|factor| factor * magnitude);
+        let Some(length) = length.into_iter().find(|length| *length <= most) else { return };
+        let wide = length / per_px;
+        let name = if scale.is_some() { format!("{length} µm") } else { format!("{length} px") };
+        let (x, y) = (area.x0 + 24.0 * unit, area.y1 - 26.0 * unit);
+        _ = write!(
+            svg,
+            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"#000\" fill-opacity=\"0.67\"/>\
+             <rect x=\"{x}\" y=\"{y}\" width=\"{wide}\" height=\"{}\" fill=\"#fff\"/>\
+             <text x=\"{}\" y=\"{}\" font-size=\"{}\" fill=\"#fff\" text-anchor=\"middle\">{name}</text>",
+            x - 12.0 * unit,
+            y - 34.0 * unit,
+            wide + 24.0 * unit,
+            52.0 * unit,
+            6.0 * unit,
+            x + wide / 2.0,
+            y - 8.0 * unit,
+            24.0 * unit
+        );
+    }
+}
+
+fn line(svg: &mut String, path: &str, colour: &str, dashes: &str, unit: f64) {
+    for (colour, wide) in [("#000", 4.6), (colour, 2.4)] {
+        let wide = wide * unit;
+        _ = write!(
+            svg,
+            "<path d=\"{path}\" fill=\"none\" stroke=\"{colour}\" stroke-width=\"{wide}\" stroke-dasharray=\"{dashes}\" stroke-linecap=\"round\"/>"
+        );
+    }
+}
+
+/// A part of the circle about the focus, for a mark whose ring was not traced.
+fn arc(axis: &Axis, at: Pixels) -> String {
+    let focus = axis.focus();
+    let radius = axis.point_at(at) - focus;
+    let turned = |angle: f64| -> Point {
+        let (sin, cos) = angle.sin_cos();
+        focus + Vec2::new(radius.x * cos - radius.y * sin, radius.x * sin + radius.y * cos)
+    };
+    let (from, to, r) = (turned(-0.22), turned(0.22), radius.hypot());
+    format!("M{:.1} {:.1}A{r:.1} {r:.1} 0 0 1 {:.1} {:.1}", from.x, from.y, to.x, to.y)
+}
+
+fn escaped(words: &str) -> String {
+    words.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
+}
+
+/// Base 64 by RFC 4648, section 4.
+fn base64(bytes: &[u8]) -> String {
+    const SIGNS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut text = String::with_capacity(bytes.len().div_ceil(3) * 4);
+    for chunk in bytes.chunks(3) {
+        let part = |i: usize| u32::from(chunk.get(i).copied().unwrap_or(0));
+        let bits = part(0) << 16 | part(1) << 8 | part(2);
+        for i in 0..4 {
+            let sign = SIGNS.get((bits >> (18 - 6 * i) & 63) as usize).copied().unwrap_or(b'=');
+            text.push(if i <= chunk.len() { char::from(sign) } else { '=' });
+        }
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn base64_of_the_vectors_of_rfc_4648() {
+        // RFC 4648, section 10.
+        for (plain, coded) in [
+            ("", ""),
+            ("f", "Zg=="),
+            ("fo", "Zm8="),
+            ("foo", "Zm9v"),
+            ("foob", "Zm9vYg=="),
+            ("fooba", "Zm9vYmE="),
+            ("foobar", "Zm9vYmFy"),
+        ] {
+            assert_eq!(base64(plain.as_bytes()), coded);
+        }
+        assert_eq!(escaped("a<b & c"), "a&lt;b &amp; c");
+    }
+}
