@@ -249,7 +249,12 @@ pub struct GrowthFlags {
     #[arg(long, value_enum, default_value = "annulus")]
     pub basis: BasisFlag,
     /// Intercept of Fraser-Lee for a survey, millimetres; default: by regression of length on radius.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true, conflicts_with = "length_at_age")]
+    #[arg(
+        long,
+        value_name = "MM",
+        allow_negative_numbers = true,
+        conflicts_with = "length_at_age"
+    )]
     pub intercept: Option<f64>,
     /// Species, where a survey has several.
     #[arg(long, conflicts_with = "length_at_age")]

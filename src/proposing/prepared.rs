@@ -28,6 +28,15 @@ pub const THRESHOLD: f64 = 0.5;
 /// Probability below which a candidate is not worth showing.
 const WORTH_SHOWING: f64 = 0.04;
 
+/// Share of the radius beyond which a candidate cannot be told from the margin itself, which is never listed.
+const INSIDE_MARGIN: f64 = 0.99;
+/// Circuli at the margin of a scale in which no candidate is put forward.
+const UNSCORED_CIRCULI: f64 = 2.0;
+/// Candidates closer than this share of the radius are one place seen twice: scales, where each circulus makes one.
+const ONE_PLACE_ON_SCALES: f64 = 0.02;
+/// The same for otoliths, whose zones are told apart to a few pixels.
+const ONE_PLACE_ON_OTOLITHS: f64 = 0.01;
+
 /// An impression made ready: its pixels, its outline, and what was suggested.
 #[derive(Debug, Clone)]
 pub struct Prepared {
@@ -96,6 +105,14 @@ impl AxisReading {
             Signal::Otolith(signal) => signal.margin_look,
         };
         [1.0, look, full]
+    }
+
+    /// False in the last circuli of a scale: spacing after the mark cannot be seen there, so a candidate is shown and
+    /// not put forward.
+    fn is_scored(&self, candidate: &Candidate) -> bool {
+        let Signal::Scale(signal) = &self.signal else { return true };
+        let spacing = between(&signal.log_period, signal.hop, candidate.place).exp();
+        self.fan.edge - candidate.place > UNSCORED_CIRCULI * spacing
     }
 
     /// Distance from focus to margin, micrometres.
@@ -190,7 +207,7 @@ impl Prepared {
             Signal::Otolith(s) => s.candidates.clone(),
         };
         let mut candidates: Vec<Candidate> =
-            candidates.into_iter().filter(|c| c.place < 0.995 * fan.edge).collect();
+            candidates.into_iter().filter(|c| c.place < INSIDE_MARGIN * fan.edge).collect();
         candidates.sort_by(|a, b| a.place.total_cmp(&b.place));
         candidates.dedup_by(|late, early| late.place - early.place < 1.0);
         let options = candidates
@@ -249,9 +266,10 @@ impl Prepared {
             warnings: self.warnings(reading),
             evidence: self.evidence(axis, reading),
         };
-        for (candidate, probability) in reading.candidates.iter().zip(&judged.probability) {
+        let probability = self.gathered(reading, &judged.probability);
+        for (candidate, probability) in reading.candidates.iter().zip(&probability) {
             let proposal = self.proposal(axis, reading, candidate, *probability);
-            if *probability >= THRESHOLD {
+            if *probability >= THRESHOLD && reading.is_scored(candidate) {
                 out.annuli.push(proposal);
             } else if candidate.seen > 0.6 && candidate.continuity < 0.5 {
                 out.checks.push(proposal);
@@ -260,6 +278,35 @@ impl Prepared {
             }
         }
         out
+    }
+
+    /// The choice shares the probability of one annulus among the places where it may lie. Neighbours that are one place
+    /// give theirs to the likeliest of them, so that its probability is that of an annulus there.
+    fn gathered(&self, reading: &AxisReading, probability: &[f64]) -> Vec<f64> {
+        let share = match self.structure {
+            Structure::Scale => ONE_PLACE_ON_SCALES,
+            _ => ONE_PLACE_ON_OTOLITHS,
+        };
+        let reach = share * reading.fan.edge;
+        let mut gathered = probability.to_vec();
+        let mut order: Vec<usize> = (0..gathered.len()).collect();
+        order.sort_by(|a, b| gathered[*b].total_cmp(&gathered[*a]).then(a.cmp(b)));
+        for &likely in &order {
+            for &other in &order {
+                let (Some(a), Some(b)) =
+                    (reading.candidates.get(likely), reading.candidates.get(other))
+                else {
+                    continue;
+                };
+                let is_near = other != likely && (a.place - b.place).abs() < reach;
+                let is_less = gathered[other] > 0.0 && gathered[other] < gathered[likely];
+                if is_near && is_less && gathered[likely] + gathered[other] <= 1.0 {
+                    gathered[likely] += gathered[other];
+                    gathered[other] = 0.0;
+                }
+            }
+        }
+        gathered
     }
 
     /// Probability that an annulus lies at the very margin.

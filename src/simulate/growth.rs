@@ -76,8 +76,11 @@ pub fn draw_growth(style: Style, difficulty: Difficulty, chance: &mut Chance) ->
     let bend = if annuli > 12 { chance.between(0.10, 0.22) } else { chance.between(0.18, 0.5) };
     let before_hatching = chance.between(0.0, 0.45);
     let radius = |years: f64| largest_um * (1.0 - libm::exp(-bend * (years + before_hatching)));
-    let good_and_bad = chance.between(0.08, 0.26);
-    let slow_years = if chance.happens(0.12) { chance.whole(1, 3) } else { 0 };
+    // Easy: no years out of the ordinary, and a season under way that shows plainly inside the margin.
+    let easy = difficulty == Difficulty::Easy;
+    let good_and_bad = chance.between(0.08, if easy { 0.14 } else { 0.26 });
+    let slow_years = if chance.happens(0.12) && !easy { chance.whole(1, 3) } else { 0 };
+    let least_um = if easy { 2.0 * least_um } else { least_um };
     let slow = chance.between(0.4, 0.65);
     let mut increments: Vec<f64> = (0..=annuli)
         .map(|year| {
@@ -87,8 +90,9 @@ pub fn draw_growth(style: Style, difficulty: Difficulty, chance: &mut Chance) ->
             (grown * held_back * chance.factor(good_and_bad)).max(least_um * chance.factor(0.1))
         })
         .collect();
-    let edge_annulus = chance.happens(0.08);
-    let fraction = if edge_annulus { 1.0 } else { chance.between(0.08, 0.97) };
+    let edge_annulus = chance.happens(0.08) && !easy;
+    let least_fraction = if easy { 0.4 } else { 0.08 };
+    let fraction = if edge_annulus { 1.0 } else { chance.between(least_fraction, 0.97) };
     let season_um = increments.pop().unwrap_or(largest_um);
     let mut annuli_um = Vec::new();
     let mut at_um = 0.0;

@@ -77,7 +77,7 @@ fn draw_zones(spec: &PictureSpec, chance: &mut Chance) -> Vec<ZoneLook> {
         .map(|index| {
             let mut strength =
                 chance.between(0.75, 1.0) - 0.16 * grade * chance.unit() - fade * index as f64;
-            if index == 0 && chance.happens(0.06 + 0.1 * grade) {
+            if index == 0 && grade > 0.0 && chance.happens(0.06 + 0.1 * grade) {
                 strength *= chance.between(0.3, 0.7);
             }
             // Translucent zones take a growing part of the season as the fish ages.
@@ -97,7 +97,7 @@ fn draw_checks(
     chance: &mut Chance,
 ) -> (Vec<FalseZone>, Vec<(FalseZone, TurnTable)>) {
     let count = match spec.difficulty {
-        Difficulty::Easy => u32::from(chance.happens(0.2)),
+        Difficulty::Easy => 0,
         Difficulty::Medium => chance.whole(0, 2),
         _ => chance.whole(1, 4),
     };

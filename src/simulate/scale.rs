@@ -98,7 +98,7 @@ fn draw_winters(spec: &PictureSpec, chance: &mut Chance) -> Vec<Winter> {
         .enumerate()
         .map(|(index, um)| {
             let mut strength = 1.0 - 0.18 * grade * chance.unit();
-            if index == 0 && chance.happens(0.07 + 0.12 * grade) {
+            if index == 0 && grade > 0.0 && chance.happens(0.07 + 0.12 * grade) {
                 strength *= chance.between(0.25, 0.7);
             }
             let split = chance.happens(0.06 * grade);
@@ -129,7 +129,7 @@ fn draw_checks(
     chance: &mut Chance,
 ) -> (Vec<f64>, Vec<SectorCheck>) {
     let count = match spec.difficulty {
-        Difficulty::Easy => u32::from(chance.happens(0.15)),
+        Difficulty::Easy => 0,
         Difficulty::Medium => chance.whole(0, 2),
         _ => chance.whole(1, 3),
     };

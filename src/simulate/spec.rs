@@ -188,7 +188,7 @@ fn draw_pixel_size(spec: &PictureSpec, chance: &mut Chance) -> f64 {
         return free;
     }
     let coarsest = match spec.difficulty {
-        Difficulty::Easy => 6.5,
+        Difficulty::Easy => 5.3,
         Difficulty::Medium => 7.94,
         _ => 10.59,
     };

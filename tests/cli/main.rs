@@ -4,9 +4,9 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod ages;
-mod demo_survey;
 mod agree;
 mod compare;
+mod demo_survey;
 mod fixture;
 mod growth;
 mod killed;
