@@ -346,9 +346,9 @@ mod tests {
     fn fish(n: usize) -> Vec<Candidate> {
         let one = |i: usize| Candidate {
             fish: format!("MH-{i:04}"),
-            age: (i % 7 != 0).then_some(i as u32 % 4),
+            age: (!i.is_multiple_of(7)).then_some(i as u32 % 4),
             length: Some(Millimetres(100.0 + i as f64 * 5.0)),
-            is_doubtful: i % 5 == 0,
+            is_doubtful: i.is_multiple_of(5),
             known_age: (i % 10 == 3).then_some(2),
         };
         (1..=n).map(one).collect()

@@ -194,7 +194,7 @@ fn readings_go_there_and_back_and_nothing_confirmed_is_lost() {
     let save = |tag: &str, what: &[ImpressionReading], expected: Option<Fingerprint>| {
         save_blind_reading(&path, &head(), &tv, tag, what, expected.as_ref())
     };
-    let one = save("BKTRX", &[first.clone()], None).unwrap();
+    let one = save("BKTRX", std::slice::from_ref(&first), None).unwrap();
     // An empty wish does not take away what is confirmed.
     let two = save("bktrx", &[draft.clone()], Some(one)).unwrap();
     let loaded = load_blind_readings(&path).unwrap();

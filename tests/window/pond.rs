@@ -111,7 +111,7 @@ pub fn propose(request: &Request<'_>, progress: &Progress) -> Result<Proposals, 
 
 /// The program's own services, with the finder above.
 pub fn services() -> Services {
-    Services::new(Arc::new(|request, progress| propose(request, progress)))
+    Services::new(Arc::new(propose))
 }
 
 /// Services whose finder finds nothing, for reading by hand.
