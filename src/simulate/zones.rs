@@ -91,7 +91,7 @@ fn season_opacity(um: f64, season: &Season, look: &ZoneLook, before: Option<&Zon
     }
     let mut spring = 0.0;
     if let Some(before) = before {
-        let width_um = (0.16 * before.part * season.full_um).min(14.0).max(1e-6);
+        let width_um = (0.16 * before.part * season.full_um).clamp(1e-6, 14.0);
         spring =
             0.5 * before.strength * (1.0 - rise(season.start_um, season.start_um + width_um, um));
     }
