@@ -34,7 +34,8 @@ pub(super) fn branches(
 /// Adds one pair, unless it would reach the axis.
 fn bend(canvas: &mut Canvas, field: &RingField, a: Point, b: Point, flip: f32) {
     let middle = a.midpoint(b);
-    let half_px = 0.5 * (b - a).hypot();
+    let across = b - a;
+    let half_px = 0.5 * (across.x * across.x + across.y * across.y).sqrt();
     let reach_px = 4.5 * half_px;
     let from_focus = middle - field.focus();
     let off_axis = from_focus.cross(field.axis_direction()).abs();

@@ -45,11 +45,15 @@ pub(super) fn draw(
             split: look.split,
         })
         .collect();
-    drawn.checks =
-        all_round.iter().map(|check| CheckTruth { um: check.um, all_round: true }).collect();
-    drawn
-        .checks
-        .extend(sectors.iter().map(|(check, _)| CheckTruth { um: check.um, all_round: false }));
+    drawn.checks = all_round
+        .iter()
+        .map(|check| CheckTruth { um: check.um, all_round: true, on_axis: true })
+        .collect();
+    drawn.checks.extend(sectors.iter().map(|(check, sector)| CheckTruth {
+        um: check.um,
+        all_round: false,
+        on_axis: sector.at(0.0) > 0.5,
+    }));
     drawn.checks.sort_by(|a, b| a.um.total_cmp(&b.um));
     let body = Body {
         style: spec.style,
@@ -78,12 +82,12 @@ fn draw_zones(spec: &PictureSpec, chance: &mut Chance) -> Vec<ZoneLook> {
             let mut strength =
                 chance.between(0.75, 1.0) - 0.16 * grade * chance.unit() - fade * index as f64;
             if index == 0 && grade > 0.0 && chance.happens(0.06 + 0.1 * grade) {
-                strength *= chance.between(0.3, 0.7);
+                strength *= chance.between(0.15, 0.7);
             }
             // Translucent zones take a growing part of the season as the fish ages.
             let part = usual_part * chance.factor(0.15) * (1.0 + 0.04 * index as f64).min(1.6);
             ZoneLook {
-                strength: strength.max(0.3),
+                strength: strength.max(0.12),
                 part: part.min(0.55),
                 split: chance.happens(0.02 + 0.05 * grade),
                 summer: chance.between(0.78, 1.0),

@@ -43,8 +43,13 @@ pub(super) fn draw(
     let first_um = chance.between(1.2, 2.4) * law.summer_um;
     let laid = lay_circuli(&seasons, &winters, &all_round, &law, first_um, chance);
     drawn.annuli = annuli_truth(spec, &laid.inner_um, &winters);
-    drawn.checks = all_round.iter().map(|um| CheckTruth { um: *um, all_round: true }).collect();
-    drawn.checks.extend(sectors.iter().map(|check| CheckTruth { um: check.um, all_round: false }));
+    drawn.checks =
+        all_round.iter().map(|um| CheckTruth { um: *um, all_round: true, on_axis: true }).collect();
+    drawn.checks.extend(sectors.iter().map(|check| CheckTruth {
+        um: check.um,
+        all_round: false,
+        on_axis: check.sector.at(0.0) > 0.5,
+    }));
     drawn.checks.sort_by(|a, b| a.um.total_cmp(&b.um));
     drawn.circuli_um.clone_from(&laid.at_um);
     let sizes = SurfaceSizes {
@@ -99,7 +104,7 @@ fn draw_winters(spec: &PictureSpec, chance: &mut Chance) -> Vec<Winter> {
         .map(|(index, um)| {
             let mut strength = 1.0 - 0.18 * grade * chance.unit();
             if index == 0 && grade > 0.0 && chance.happens(0.07 + 0.12 * grade) {
-                strength *= chance.between(0.25, 0.7);
+                strength *= chance.between(0.1, 0.7);
             }
             let split = chance.happens(0.06 * grade);
             Winter { strength: if *um < lost_um { 0.0 } else { strength }, split }
@@ -174,7 +179,7 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> SurfaceLook {
         posterior: posterior * chance.factor(0.3),
         ctenii,
         breaks: ((0.17 + 0.08 * grade + chance.between(0.0, 0.08))
-            * if spec.style == Style::PikeScale { 0.6 } else { 1.0 }) as f32,
+            * if spec.style == Style::PikeScale { 0.45 } else { 1.0 }) as f32,
         crowding_tone: crowding_tone * chance.factor(0.3) as f32,
         uneven: (0.15 + 0.22 * grade * chance.unit()) as f32,
         branching: chance.between(5.0, 12.0) * (1.0 + 0.3 * grade),

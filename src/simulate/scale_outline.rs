@@ -59,7 +59,7 @@ impl ScaleOutline {
             radii,
             scallop: if count == 0 { 0.0 } else { chance.between(0.018, 0.034) },
             anterior_lobes: if style == Style::PikeScale {
-                chance.between(0.025, 0.06)
+                chance.between(0.02, 0.045)
             } else {
                 0.0
             },

@@ -10,6 +10,9 @@ use super::truth::{Difficulty, Style};
 /// Largest side of a picture, pixels.
 pub const LARGEST_SIDE_PX: usize = 12_000;
 
+/// Largest distance from focus to margin, µm.
+pub const LARGEST_EDGE_UM: f64 = 100_000.0;
+
 /// How the picture is cut.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Frame {
@@ -53,12 +56,20 @@ pub struct PictureSpec {
 /// Why a picture cannot be drawn.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SpecError {
-    /// A pixel size or edge that is not a positive finite number.
-    #[error("{what} of {found} cannot be drawn: give a positive number of micrometres")]
+    /// A pixel size, edge, fraction or regrown centre that is not a positive finite number.
+    #[error("{what} of {found} cannot be drawn: give a positive number")]
     NotPositive {
         /// Which number.
         what: &'static str,
         /// The number found.
+        found: f64,
+    },
+    /// A structure larger than any fish's.
+    #[error(
+        "an edge of {found} µm cannot be drawn: no scale or otolith is wider than 100000 µm (100 mm)"
+    )]
+    TooLarge {
+        /// The margin, µm.
         found: f64,
     },
     /// Annulus radii that do not increase from the focus to inside the margin.
@@ -129,6 +140,14 @@ impl PictureSpec {
             }
         }
         let edge = self.growth.edge_um;
+        if edge > LARGEST_EDGE_UM {
+            return Err(SpecError::TooLarge { found: edge });
+        }
+        if let Some(found) = self.growth.plus_fraction
+            && !(found.is_finite() && found > 0.0)
+        {
+            return Err(SpecError::NotPositive { what: "a plus growth fraction", found });
+        }
         let mut before = 0.0;
         for (index, &found) in self.growth.annuli_um.iter().enumerate() {
             if !(found > before && found < edge) {
@@ -227,5 +246,8 @@ mod tests {
         assert!(matches!(spec.check(), Err(SpecError::OutOfOrder { number: 2, .. })));
         let spec = PictureSpec { um_per_px: f64::NAN, ..spec };
         assert!(matches!(spec.check(), Err(SpecError::NotPositive { .. })));
+        let growth = GrowthRecord::new(Vec::new(), 2e5, false);
+        let spec = PictureSpec { um_per_px: 50.0, growth, ..spec };
+        assert_eq!(spec.check(), Err(SpecError::TooLarge { found: 2e5 }));
     }
 }

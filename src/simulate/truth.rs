@@ -158,8 +158,10 @@ pub struct AnnulusTruth {
 pub struct CheckTruth {
     /// Distance from the focus, µm.
     pub um: f64,
-    /// True where it runs all round; otherwise it is in one sector only, which may or may not hold the axis.
+    /// True where it runs all round; otherwise it is in one sector only.
     pub all_round: bool,
+    /// True where it can be met on the axis.
+    pub on_axis: bool,
 }
 
 /// Everything known about a picture.

@@ -78,7 +78,7 @@ pub fn rough_angle(y: f32, x: f32) -> f32 {
     // Minimax polynomial for atan on [0, 1].
     let mut angle = ((-0.046_496_47 * s + 0.159_314_22) * s - 0.327_622_76) * s * small + small;
     if ay > ax {
-        angle = 1.570_796_4 - angle;
+        angle = std::f32::consts::FRAC_PI_2 - angle;
     }
     if x < 0.0 {
         angle = std::f32::consts::PI - angle;

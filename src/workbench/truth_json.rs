@@ -22,7 +22,7 @@ pub fn truth_json(image: &str, truth: &PictureTruth) -> Value {
             "um": annulus.um, "inner_um": annulus.inner_um, "strength": annulus.strength, "split": annulus.split,
         })).collect::<Value>(),
         "checks": truth.checks.iter().map(|check| json!({
-            "um": check.um, "all_round": check.all_round,
+            "um": check.um, "all_round": check.all_round, "on_axis": check.on_axis,
         })).collect::<Value>(),
         "edge_annulus": truth.edge_annulus,
         "regenerated": truth.regenerated,
