@@ -6,6 +6,7 @@ use std::path::Path;
 use super::flags::{ProposeFlags, ProposedStructure};
 use super::{BAD_DATA, DONE, Failure, output};
 use crate::domain::reading::Structure;
+use crate::proposing::strength_word;
 use crate::workbench::propose_jobs::{JobEntry, ProposeJob, ProposeResult, parse_jobs, run_jobs};
 use crate::workbench::propose_json::results_json;
 
@@ -69,7 +70,7 @@ fn table(jobs: &[JobEntry], results: &[Result<ProposeResult, String>]) -> String
                 "  annulus {:>2}  {:>8.1} µm  {}",
                 index + 1,
                 annulus.radius.0,
-                strength(annulus.probability)
+                strength_word(annulus.probability)
             );
         }
         if let Some(edge) = done.found.axis.as_ref().zip(done.found.edge) {
@@ -89,15 +90,4 @@ fn table(jobs: &[JobEntry], results: &[Result<ProposeResult, String>]) -> String
         }
     }
     text
-}
-
-/// Probabilities rest on simulated pictures, so a person is shown a word.
-fn strength(probability: f64) -> &'static str {
-    if probability >= 0.85 {
-        "strong"
-    } else if probability >= 0.6 {
-        "fair"
-    } else {
-        "weak"
-    }
 }

@@ -67,6 +67,18 @@ pub struct Proposal {
     pub continuity: f64,
 }
 
+/// How strong a proposal is, in the word a person is shown: probabilities rest on simulated pictures, so a number would
+/// promise more than is known.
+pub fn strength_word(probability: f64) -> &'static str {
+    if probability >= 0.85 {
+        "strong"
+    } else if probability >= 0.6 {
+        "fair"
+    } else {
+        "weak"
+    }
+}
+
 /// Why nothing is proposed on a scan. A result, not an error.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Refusal {

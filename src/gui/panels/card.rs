@@ -286,6 +286,7 @@ fn buttons_ui(
             verb_button(ui, Verb::Propose, is_open && !scan.is_proposing(), actions);
         });
         ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = 4.0;
             if scan.is_draft() {
                 verb_button(ui, Verb::Confirm, is_open, actions);
             } else {

@@ -5,6 +5,7 @@ use egui::{Button, Grid, RichText, Ui};
 use crate::domain::reading::{Certainty, MarkOrigin};
 use crate::gui::theme::quiet;
 use crate::gui::view::verb_button;
+use crate::proposing::strength_word;
 use crate::workbench::action::{Action, Verb};
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::{Handle, along_axis, distance, name};
@@ -45,7 +46,7 @@ fn remark(scan: &OpenScan, handle: Handle) -> String {
     match handle {
         Handle::Proposal(index) => {
             let open = scan.document().open_proposals(scan.impression()).get(index);
-            open.map_or_else(String::new, |open| format!("{:.0} %", open.probability * 100.0))
+            open.map_or_else(String::new, |open| strength_word(open.probability).to_owned())
         }
         Handle::Mark(index) => {
             let mark = scan.reading().and_then(|reading| reading.marks.get(index));
