@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use crate::analysis::back_calculation::{
     CAUSES, Direction, GroupRow, LengthsResult, MethodComparison, Relation, Shape,
 };
+use crate::analysis::numerics::p_words;
 
 /// The result as plain text: the method and its relation, tables, and all that was left out or remarked on.
 pub fn lengths_text(result: &LengthsResult) -> String {
@@ -188,8 +189,10 @@ fn relation_text(text: &mut String, relation: &Relation) {
         put(
             text,
             format_args!(
-                "; quadratic lack of fit F(1, {}) = {:.2}, p = {:.3}",
-                test.df, test.f, test.p
+                "; quadratic lack of fit F(1, {}) = {:.2}, {}",
+                test.df,
+                test.f,
+                p_words(test.p)
             ),
         );
     }

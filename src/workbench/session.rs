@@ -9,8 +9,7 @@ use crate::domain::calibration::{Calibration, CalibrationSource};
 use crate::domain::fish::Fish;
 use crate::domain::progress::Progress;
 use crate::domain::reading::{
-    Certainty, Confidence, ImpressionReading, ReaderInitials, ReadingState, ScanIdentity,
-    ScanReading,
+    Certainty, Confidence, ImpressionReading, ReaderInitials, ScanIdentity, ScanReading,
 };
 use crate::domain::survey::Survey;
 use crate::imaging::decode::Limits;
@@ -368,16 +367,8 @@ fn earlier_reading(
 
 /// The reading as the reader goes on with it: a draft in place of the confirmed reading it will replace.
 fn current(reading: &ScanReading) -> ScanReading {
-    let mut reading = reading.clone();
-    let drafts: Vec<u32> = reading
-        .impressions
-        .iter()
-        .filter(|impression| impression.state == ReadingState::Draft)
-        .map(|impression| impression.number)
-        .collect();
-    reading.impressions.retain(|impression| {
-        impression.state == ReadingState::Draft || !drafts.contains(&impression.number)
-    });
+    // A document keeps the draft; the confirmed reading stays in the sidecar until it is replaced.
+    let mut reading = Document::new(reading.clone()).reading;
     reading.impressions.sort_by_key(|impression| impression.number);
     reading
 }

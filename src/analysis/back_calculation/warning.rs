@@ -3,6 +3,7 @@
 use super::LengthsResult;
 use super::method::{Intercept, Method};
 use super::relation::{Relation, Shape};
+use crate::analysis::numerics::p_words;
 
 /// Fish needed for a usable intercept (common practice, no source).
 pub const FEWEST_FISH: usize = 10;
@@ -38,7 +39,8 @@ pub enum Warning {
     },
     /// A parabola fits better than the line.
     #[error(
-        "the relation is curved (quadratic lack of fit, p = {p:.3}): try a power or quadratic form"
+        "the relation is curved (quadratic lack of fit, {}): try a power or quadratic form",
+        p_words(*p)
     )]
     Curved {
         /// P value.
@@ -46,7 +48,8 @@ pub enum Warning {
     },
     /// Residual spread changes along the line.
     #[error(
-        "residual spread changes along the relation (Breusch-Pagan, p = {p:.3}): look at the residuals"
+        "residual spread changes along the relation (Breusch-Pagan, {}): look at the residuals",
+        p_words(*p)
     )]
     UnevenSpread {
         /// P value.

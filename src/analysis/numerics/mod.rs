@@ -78,6 +78,11 @@ pub fn standard_deviation(values: &[f64]) -> Option<f64> {
     Some((squares / (values.len() - 1) as f64).sqrt())
 }
 
+/// A P value in words: "p = 0.034", or "p < 0.001" where three digits would show nothing.
+pub fn p_words(p: f64) -> String {
+    if p < 0.001 { "p < 0.001".to_owned() } else { format!("p = {p:.3}") }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

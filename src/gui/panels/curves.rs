@@ -196,11 +196,13 @@ fn spacing_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
         return;
     }
     let curve = Curve { values: &found.evidence.spacing_um, step_px };
-    let range = paint::curve(&painter, rect, "", curve, along, colours);
+    // The words stand above the curve, not on it.
+    let plot = Rect::from_min_max(rect.min + vec2(0.0, 18.0), rect.max);
+    let range = paint::curve(&painter, plot, "", curve, along, colours);
     let Some((low, high)) = range else { return };
     for value in round_steps(low, high, 5) {
         let share = ((value - low) / (high - low)) as f32;
-        let y = rect.bottom() - 3.0 - share * (rect.height() - 6.0);
+        let y = plot.bottom() - 3.0 - share * (plot.height() - 6.0);
         let line = [pos2(rect.left(), y), pos2(rect.right(), y)];
         painter.line_segment(line, Stroke::new(1.0, colours.rule));
         let font = FontId::proportional(12.0);
