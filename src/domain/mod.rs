@@ -15,6 +15,7 @@ pub mod radii;
 pub mod reading;
 pub mod reference;
 pub mod resolution;
+pub mod several;
 pub mod stocking;
 pub mod survey;
 pub mod units;

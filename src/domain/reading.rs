@@ -5,6 +5,7 @@ use kurbo::Rect;
 
 use super::axis::Axis;
 use super::calibration::Calibration;
+use super::several::FishChoice;
 use super::units::{Micrometres, Pixels};
 
 /// The hard part of the fish that is read.
@@ -152,6 +153,17 @@ pub struct Mark {
     pub certainty: Certainty,
 }
 
+/// A further axis of the same structure with marks of its own. Ages and lengths rest on the primary one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherAxis {
+    /// The axis.
+    pub axis: Axis,
+    /// Distance along it at which the margin lies.
+    pub edge: Pixels,
+    /// Marks in order of distance along it.
+    pub marks: Vec<Mark>,
+}
+
 /// Is a reading still being worked on, or has the reader put their name to it?
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum ReadingState {
@@ -192,6 +204,8 @@ pub struct ImpressionReading {
     pub edge: Option<Pixels>,
     /// Marks in order of distance.
     pub marks: Vec<Mark>,
+    /// Further axes of the structure, each with its own margin and marks.
+    pub other_axes: Vec<OtherAxis>,
     /// The margin's condition; `None` until judged.
     pub edge_condition: Option<EdgeCondition>,
     /// The outcome; `None` while a draft.
@@ -210,6 +224,8 @@ pub struct ImpressionReading {
     pub confirmed: Option<Timestamp>,
     /// Free text.
     pub note: String,
+    /// How this impression and others of the fish are taken together, where the reader has chosen.
+    pub choice: Option<FishChoice>,
 }
 
 impl ImpressionReading {
@@ -224,6 +240,7 @@ impl ImpressionReading {
             axis: None,
             edge: None,
             marks: Vec::new(),
+            other_axes: Vec::new(),
             edge_condition: None,
             outcome: None,
             age: None,
@@ -233,6 +250,7 @@ impl ImpressionReading {
             started: None,
             confirmed: None,
             note: String::new(),
+            choice: None,
         }
     }
 

@@ -6,6 +6,7 @@ use kurbo::Rect;
 use super::document::{Document, OpenProposal, is_same_place};
 use crate::domain::axis::Axis;
 use crate::domain::calibration::Calibration;
+use crate::domain::several::FishChoice;
 use crate::domain::reading::{
     Certainty, Confidence, EdgeCondition, ImpressionReading, Light, Mark, MarkKind, MarkOrigin,
     Outcome, ReadingState, Structure,
@@ -22,10 +23,28 @@ pub enum Command {
     AddImpression { number: u32, bounds: Option<Rect>, fish: String, structure: Structure },
     /// Sets the box of an impression.
     SetBounds { impression: u32, bounds: Option<Rect> },
+    /// Gives the scan its boxes, in the order of the slide; refused once anything is read.
+    Split { boxes: Vec<Rect> },
+    /// Takes an impression without marks off the scan.
+    RemoveImpression { impression: u32 },
+    /// Gives an impression another number; the one that has it takes the old one.
+    Renumber { from: u32, to: u32 },
+    /// Names the fish of several impressions at once.
+    MatchFish { fish: Vec<(u32, String)> },
+    /// Says how the impressions of this fish are taken together.
+    Choose { impression: u32, choice: FishChoice },
     /// Names the fish an impression belongs to.
     SetFish { impression: u32, fish: String },
     /// Sets focus, axis and margin at once; marks keep their share of the radius.
     SetAxis { impression: u32, axis: Axis, edge: Pixels },
+    /// Sets focus, axis and margin, and where each mark lies on the new axis.
+    CarryAxis { impression: u32, axis: Axis, edge: Pixels, marks: Vec<Pixels> },
+    /// Sets the primary axis aside with its marks and begins another with these.
+    AddAxis { impression: u32, axis: Axis, edge: Pixels, marks: Vec<Mark> },
+    /// Makes another axis the primary one, on which age and lengths rest.
+    TurnPrimary { impression: u32, other: usize },
+    /// Drops the primary axis with its marks for the one set aside last.
+    RemoveAxis { impression: u32 },
     /// Moves the margin along the axis; marks stay.
     SetEdge { impression: u32, edge: Pixels },
     /// Replaces the undecided proposals (never touches a mark).
@@ -65,7 +84,7 @@ pub enum Command {
 }
 
 /// Why a command was refused. The document is then unchanged.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum CommandError {
     /// No such impression on this scan.
     #[error("there is no impression {0} on this scan")]
@@ -73,6 +92,21 @@ pub enum CommandError {
     /// The impression exists already.
     #[error("impression {0} exists already")]
     ImpressionExists(u32),
+    /// Marks or a confirmed reading stand on the impression.
+    #[error("impression {0} is read already: its box and number stay; add or correct boxes one by one")]
+    Begun(u32),
+    /// An impression with marks is not removed with them.
+    #[error("impression {0} has marks: delete them first")]
+    HasMarks(u32),
+    /// A scan has at least one impression.
+    #[error("a scan keeps at least one impression")]
+    LastImpression,
+    /// A box too small to hold a structure, or not of numbers.
+    #[error("a box of {0:.0} pixels is too small for an impression: draw it larger")]
+    BadBox(f64),
+    /// No such further axis.
+    #[error("this structure has no other axis: add one first")]
+    NoOtherAxis(usize),
     /// A mark index that does not exist.
     #[error("there is no mark {} here", .0 + 1)]
     NoMark(usize),
@@ -106,6 +140,15 @@ impl Command {
             Self::SetCalibration(_) => "calibration".into(),
             Self::AddImpression { number, .. } => format!("new impression {number}"),
             Self::SetBounds { impression, .. } => format!("box of impression {impression}"),
+            Self::Split { .. } => "boxes of the slide".into(),
+            Self::RemoveImpression { impression } => format!("removal of impression {impression}"),
+            Self::Renumber { from, to } => format!("change of impression {from} to {to}"),
+            Self::MatchFish { .. } => "match of fish".into(),
+            Self::Choose { .. } => "choice of impression".into(),
+            Self::CarryAxis { .. } => "focus and axis".into(),
+            Self::AddAxis { .. } => "new axis".into(),
+            Self::TurnPrimary { .. } => "change of the primary axis".into(),
+            Self::RemoveAxis { .. } => "removal of an axis".into(),
             Self::SetFish { .. } => "choice of fish".into(),
             Self::SetAxis { .. } => "focus and axis".into(),
             Self::SetEdge { .. } => "move of the margin".into(),
@@ -175,7 +218,20 @@ impl Document {
                 self.reading.impressions.push(impression);
                 self.reading.impressions.sort_by_key(|impression| impression.number);
             }
-            Command::SetBounds { impression, bounds } => self.draft(*impression)?.bounds = *bounds,
+            Command::SetBounds { impression, bounds } => self.set_bounds(*impression, *bounds)?,
+            Command::Split { boxes } => self.split(boxes)?,
+            Command::RemoveImpression { impression } => self.remove_impression(*impression)?,
+            Command::Renumber { from, to } => self.renumber(*from, *to)?,
+            Command::MatchFish { fish } => self.match_fish(fish)?,
+            Command::Choose { impression, choice } => self.choose(*impression, *choice)?,
+            Command::CarryAxis { impression, axis, edge, marks } => {
+                self.carry_axis(*impression, axis, *edge, marks)?;
+            }
+            Command::AddAxis { impression, axis, edge, marks } => {
+                self.add_axis(*impression, axis, *edge, marks)?;
+            }
+            Command::TurnPrimary { impression, other } => self.turn_primary(*impression, *other)?,
+            Command::RemoveAxis { impression } => self.remove_axis(*impression)?,
             Command::SetFish { impression, fish } => self.draft(*impression)?.fish.clone_from(fish),
             Command::SetAxis { impression, axis, edge } => {
                 self.set_axis(*impression, axis, *edge)?
@@ -234,16 +290,20 @@ impl Document {
             }
             Command::Reopen { impression } => {
                 let reading = self.any_state(*impression)?;
+                let is_standing = reading.state == ReadingState::Confirmed;
                 reading.state = ReadingState::Draft;
                 reading.outcome = None;
                 reading.age = None;
                 reading.confirmed = None;
+                if is_standing && !self.standing.contains(impression) {
+                    self.standing.push(*impression);
+                }
             }
         }
         Ok(())
     }
 
-    fn any_state(&mut self, number: u32) -> Result<&mut ImpressionReading, CommandError> {
+    pub(super) fn any_state(&mut self, number: u32) -> Result<&mut ImpressionReading, CommandError> {
         self.reading
             .impressions
             .iter_mut()
@@ -251,7 +311,7 @@ impl Document {
             .ok_or(CommandError::NoImpression(number))
     }
 
-    fn draft(&mut self, number: u32) -> Result<&mut ImpressionReading, CommandError> {
+    pub(super) fn draft(&mut self, number: u32) -> Result<&mut ImpressionReading, CommandError> {
         let impression = self.any_state(number)?;
         match impression.state {
             ReadingState::Draft => Ok(impression),
@@ -360,6 +420,7 @@ impl Document {
         impression.state = ReadingState::Confirmed;
         impression.confirmed = Some(at);
         self.proposals.remove(&number);
+        self.standing.retain(|standing| *standing != number);
         Ok(())
     }
 }

@@ -42,6 +42,8 @@ pub struct Document {
     pub reading: ScanReading,
     /// Undecided proposals by impression number, each list in order of distance.
     pub proposals: BTreeMap<u32, Vec<OpenProposal>>,
+    /// Impressions of which a confirmed reading stands on disk while a draft of its revision is edited.
+    pub standing: Vec<u32>,
 }
 
 impl Document {
@@ -54,10 +56,14 @@ impl Document {
             .filter(|impression| impression.state == ReadingState::Draft)
             .map(|impression| impression.number)
             .collect();
+        let is_confirmed = |one: &ImpressionReading| one.state == ReadingState::Confirmed;
+        let standing = reading.impressions.iter().filter(|one| is_confirmed(one));
+        let mut standing: Vec<u32> = standing.map(|one| one.number).collect();
+        standing.retain(|number| drafts.contains(number));
         reading.impressions.retain(|impression| {
             impression.state == ReadingState::Draft || !drafts.contains(&impression.number)
         });
-        Self { reading, proposals: BTreeMap::new() }
+        Self { reading, proposals: BTreeMap::new(), standing }
     }
 
     /// The reading of an impression; `None` if there is no such impression.

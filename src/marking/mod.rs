@@ -3,3 +3,4 @@
 pub mod command;
 pub mod document;
 pub mod history;
+pub mod several;

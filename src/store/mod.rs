@@ -45,6 +45,7 @@ mod sidecar_loss_tests;
 mod sidecar_merge;
 #[cfg(test)]
 mod sidecar_tests;
+mod sidecar_several;
 mod sidecar_v1;
 pub mod stocking_file;
 pub mod survey_check;

@@ -84,8 +84,10 @@ pub struct Resolutions {
 /// The hash of a confirmed reading: changes with anything that it says, but not with the calibration.
 pub fn reading_hash(scan: &ScanReading, impression: &ImpressionReading) -> String {
     let reader = scan.reader.as_str().to_ascii_lowercase();
-    let text =
-        serde_json::to_string(&ImpressionV1::from_reading(impression, None)).unwrap_or_default();
+    let mut impression = ImpressionV1::from_reading(impression, None);
+    // Which impression of a fish is preferred says nothing about how this one was read.
+    impression.choice = None;
+    let text = serde_json::to_string(&impression).unwrap_or_default();
     let whole = format!("{}\n{}\n{reader}\n{text}", scan.scan.file, scan.scan.blake3);
     Fingerprint::of(whole.as_bytes()).blake3_hex()
 }

@@ -6,7 +6,7 @@ use serde_json::{Map, Value};
 use crate::domain::calibration::Calibration;
 use crate::domain::reading::{ReadingState, ScanReading};
 
-use super::sidecar_v1::{ImpressionV1, SidecarV1};
+use super::sidecar_v1::{ImpressionV1, MarkV1, SidecarV1};
 
 /// The file to write for `reading`, given what is `on_disk`.
 ///
@@ -45,9 +45,22 @@ fn keep_confirmed(new: &mut SidecarV1, old: ImpressionV1, calibration: Option<&C
         |new: &&ImpressionV1| new.number == old.number && new.state.0 == ReadingState::Confirmed;
     match new.impressions.iter().find(same_place) {
         None => new.impressions.push(with_micrometres(old, calibration)),
-        Some(new) if new.to_reading() == old.to_reading() => {}
+        Some(new) if reads_alike(new, &old) => {}
         Some(_) => new.earlier.push(old),
     }
+}
+
+/// True where two confirmed readings say the same of the impression. A choice among the impressions of a fish is no
+/// reading: a new one replaces the old.
+fn reads_alike(new: &ImpressionV1, old: &ImpressionV1) -> bool {
+    let plain = |file: &ImpressionV1| {
+        let mut reading = file.to_reading();
+        if let Ok(reading) = &mut reading {
+            reading.choice = None;
+        }
+        reading
+    };
+    plain(new) == plain(old)
 }
 
 /// The same impression with micrometres by the calibration of today; its pixels and unknown keys are untouched.
@@ -75,11 +88,20 @@ fn keep_unknown(new: &mut ImpressionV1, old: &ImpressionV1) {
     if let (Some(new), Some(old)) = (&mut new.margin, &old.margin) {
         new.other = old.other.clone();
     }
-    for mark in &mut new.marks {
-        let same = old
-            .marks
-            .iter()
-            .find(|old| old.kind == mark.kind && old.position_px == mark.position_px);
+    if let (Some(new), Some(old)) = (&mut new.choice, &old.choice) {
+        new.other = old.other.clone();
+    }
+    for (new, old) in new.other_axes.iter_mut().zip(&old.other_axes) {
+        new.other = old.other.clone();
+        keep_unknown_of_marks(&mut new.marks, &old.marks);
+    }
+    keep_unknown_of_marks(&mut new.marks, &old.marks);
+}
+
+fn keep_unknown_of_marks(new: &mut [MarkV1], old: &[MarkV1]) {
+    for mark in new {
+        let same =
+            old.iter().find(|old| old.kind == mark.kind && old.position_px == mark.position_px);
         mark.other = same.map_or_else(Map::<String, Value>::new, |old| old.other.clone());
     }
 }

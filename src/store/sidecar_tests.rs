@@ -9,8 +9,9 @@ use crate::domain::axis::Axis;
 use crate::domain::calibration::{Calibration, CalibrationSource};
 use crate::domain::reading::{
     Certainty, Confidence, EdgeCondition, ImpressionReading, Light, Mark, MarkKind, MarkOrigin,
-    Outcome, ReaderInitials, ReadingState, ScanIdentity, ScanReading, Structure,
+    OtherAxis, Outcome, ReaderInitials, ReadingState, ScanIdentity, ScanReading, Structure,
 };
+use crate::domain::several::{FishChoice, Way};
 use crate::domain::units::Pixels;
 
 use super::file_name::sidecar_path;
@@ -53,6 +54,13 @@ pub(super) fn impression(number: u32, state: ReadingState) -> ImpressionReading 
         ),
         mark(MarkKind::Annulus, 301.123_456_789_012_3, MarkOrigin::ByHand, Certainty::Faint),
     ];
+    reading.other_axes = vec![OtherAxis {
+        axis: Axis::straight(Point::new(0.1, 1.0 / 3.0), Point::new(-7.7, 300.3)).unwrap(),
+        edge: Pixels(290.1),
+        marks: reading.marks.iter().take(1).copied().collect(),
+    }];
+    let at = jiff::Timestamp::from_second(1_750_000_000).unwrap();
+    reading.choice = Some(FishChoice { way: Way::Alone, at });
     reading.edge_condition = Some(EdgeCondition::Medium);
     reading.outcome = Some(Outcome::Aged);
     reading.age = Some(3);

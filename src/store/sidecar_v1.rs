@@ -14,6 +14,7 @@ use crate::domain::reading::{
 };
 use crate::domain::units::Pixels;
 
+use super::sidecar_several::{ChoiceV1, OtherAxisV1};
 use super::word::Word;
 
 pub(super) const FORMAT: &str = "winterline-readings";
@@ -77,6 +78,11 @@ pub(super) struct ImpressionV1 {
     pub started: Option<String>,
     pub confirmed: Option<String>,
     pub note: String,
+    /// Written only where there are any, as is `choice`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub other_axes: Vec<OtherAxisV1>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub choice: Option<ChoiceV1>,
     #[serde(flatten)]
     pub other: Map<String, Value>,
 }
@@ -118,7 +124,7 @@ pub(super) struct BadValue {
     pub reason: String,
 }
 
-fn bad(key: impl Into<String>, reason: impl Into<String>) -> BadValue {
+pub(super) fn bad(key: impl Into<String>, reason: impl Into<String>) -> BadValue {
     BadValue { key: key.into(), reason: reason.into() }
 }
 
@@ -240,18 +246,7 @@ impl ImpressionV1 {
                 position_um: position_um(edge),
                 other: Map::new(),
             }),
-            marks: reading
-                .marks
-                .iter()
-                .map(|mark| MarkV1 {
-                    kind: Word(mark.kind),
-                    position_px: mark.position.0,
-                    position_um: position_um(mark.position),
-                    origin: Word(mark.origin),
-                    certainty: Word(mark.certainty),
-                    other: Map::new(),
-                })
-                .collect(),
+            marks: MarkV1::all_from(&reading.marks, axis, calibration),
             outcome: reading.outcome.map(Word),
             age: reading.age,
             confidence: reading.confidence.map(Word),
@@ -262,6 +257,8 @@ impl ImpressionV1 {
             started: reading.started.map(|time| time.to_string()),
             confirmed: reading.confirmed.map(|time| time.to_string()),
             note: reading.note.clone(),
+            other_axes: OtherAxisV1::all_from(reading, calibration),
+            choice: reading.choice.map(ChoiceV1::from_choice),
             other: Map::new(),
         }
     }
@@ -279,15 +276,7 @@ impl ImpressionV1 {
                 })
                 .transpose()
         };
-        let marks = self.marks.iter().map(|mark| Mark {
-            kind: mark.kind.0,
-            position: Pixels(mark.position_px),
-            origin: mark.origin.0,
-            certainty: mark.certainty.0,
-        });
-        // Another program, or a hand, may have written them in any order.
-        let mut marks: Vec<Mark> = marks.collect();
-        marks.sort_by(|a, b| a.position.0.total_cmp(&b.position.0));
+        let marks = MarkV1::to_marks(&self.marks);
         Ok(ImpressionReading {
             number: self.number,
             bounds: self.box_px.as_ref().map(BoxV1::to_rect),
@@ -310,6 +299,13 @@ impl ImpressionV1 {
             started: time("started", &self.started)?,
             confirmed: time("confirmed", &self.confirmed)?,
             note: self.note.clone(),
+            other_axes: self
+                .other_axes
+                .iter()
+                .enumerate()
+                .map(|(index, other)| other.to_axis(index))
+                .collect::<Result<_, _>>()?,
+            choice: self.choice.as_ref().map(ChoiceV1::to_choice).transpose()?,
         })
     }
 
@@ -331,6 +327,39 @@ impl ImpressionV1 {
     }
 }
 
+impl MarkV1 {
+    /// Marks along `axis` as they are written.
+    pub(super) fn all_from(
+        marks: &[Mark],
+        axis: Option<&Axis>,
+        calibration: Option<&Calibration>,
+    ) -> Vec<Self> {
+        let scale = axis.zip(calibration);
+        let one = |mark: &Mark| Self {
+            kind: Word(mark.kind),
+            position_px: mark.position.0,
+            position_um: scale.map(|(axis, scale)| axis.micrometres_at(mark.position, scale).0),
+            origin: Word(mark.origin),
+            certainty: Word(mark.certainty),
+            other: Map::new(),
+        };
+        marks.iter().map(one).collect()
+    }
+
+    /// The marks, in order: another program, or a hand, may have written them in any.
+    pub(super) fn to_marks(all: &[Self]) -> Vec<Mark> {
+        let marks = all.iter().map(|mark| Mark {
+            kind: mark.kind.0,
+            position: Pixels(mark.position_px),
+            origin: mark.origin.0,
+            certainty: mark.certainty.0,
+        });
+        let mut marks: Vec<Mark> = marks.collect();
+        marks.sort_by(|a, b| a.position.0.total_cmp(&b.position.0));
+        marks
+    }
+}
+
 impl BoxV1 {
     pub(super) fn from_rect(rect: Rect) -> Self {
         Self { left: rect.x0, top: rect.y0, right: rect.x1, bottom: rect.y1, other: Map::new() }
@@ -347,7 +376,10 @@ pub(super) fn fault_in_impression(reading: &ImpressionReading) -> Option<String>
     let numbers = [rect.x0, rect.y0, rect.x1, rect.y1]
         .into_iter()
         .chain(reading.edge.map(|edge| edge.0))
-        .chain(reading.marks.iter().map(|mark| mark.position.0));
+        .chain(reading.marks.iter().map(|mark| mark.position.0))
+        .chain(reading.other_axes.iter().flat_map(|other| {
+            other.marks.iter().map(|mark| mark.position.0).chain([other.edge.0])
+        }));
     if let Some(found) = numbers.into_iter().find(|number| !number.is_finite()) {
         return Some(format!("has a position that is not a number ({found}): place it again"));
     }
