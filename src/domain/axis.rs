@@ -70,6 +70,11 @@ impl Axis {
         Pixels(self.segments().map(|(a, b)| (b - a).hypot()).sum())
     }
 
+    /// The distance along the axis from the focus to its point `index`, the focus being 0.
+    pub fn length_to(&self, index: usize) -> Pixels {
+        Pixels(self.segments().take(index).map(|(a, b)| (b - a).hypot()).sum())
+    }
+
     /// The point `distance` along the axis, image pixels. Before the focus and beyond the end the first and
     /// last segments are prolonged.
     pub fn point_at(&self, distance: Pixels) -> Point {

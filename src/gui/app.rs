@@ -20,6 +20,7 @@ use super::canvas::layout::parts;
 use super::dialogs::{FolderDialog, path_window_ui, unsaved_window_ui};
 use super::keys::verbs_pressed;
 use super::panels;
+use super::panels::boxes::box_action;
 use super::settings_keeper::SettingsKeeper;
 use super::theme;
 use super::view::{View, publish_keys};
@@ -133,6 +134,8 @@ impl App {
             let (workbench, view) = (&self.workbench, &mut self.view);
             panels::tone::tone_ui(&context, workbench, view);
             panels::calibrate::calibrate_ui(&context, workbench, view, &mut actions);
+            panels::boxes::boxes_ui(&context, workbench, view, &mut actions);
+            panels::guide::guide_ui(&context, workbench, view, &mut actions);
         }
         if self.is_asking_to_close {
             self.ask_to_close(&context);
@@ -151,6 +154,12 @@ impl App {
 
     fn perform(&mut self, action: Action, context: &Context) {
         if let Action::Do(verb) = action {
+            if self.view.boxes.is_shown
+                && let Some(action) = box_action(verb, &self.workbench, &self.view)
+            {
+                self.workbench.perform(action);
+                return;
+            }
             match verb {
                 Verb::OpenSurvey => self.dialog.open(&self.wake),
                 Verb::ZoomIn | Verb::ZoomOut => self.zoom(verb == Verb::ZoomIn),
@@ -168,9 +177,7 @@ impl App {
 
     /// The part of the scan the view keeps to, image pixels.
     fn area(&self) -> Option<kurbo::Rect> {
-        let scan = self.workbench.scan()?;
-        let bounds = scan.reading().and_then(|reading| reading.bounds);
-        Some(bounds.unwrap_or_else(|| scan.raster().area()))
+        self.workbench.scan().map(|scan| self.view.area_of(scan))
     }
 
     fn zoom(&mut self, closer: bool) {
@@ -209,6 +216,7 @@ impl App {
         let from = match handle {
             Handle::Focus => axis.focus(),
             Handle::AxisEnd => axis.end(),
+            Handle::Bend(index) => axis.point_at(axis.length_to(index)),
             _ => return false,
         };
         let Some(command) = axis_moved_to(scan, handle, from + turned_by(by, -turn)) else {

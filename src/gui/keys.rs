@@ -108,6 +108,7 @@ fn key_from_egui(key: egui::Key) -> Option<Key> {
         E::Backspace => Key::Backspace,
         E::Insert => Key::Insert,
         E::Escape => Key::Escape,
+        E::F3 => Key::F3,
         E::F1 => Key::F1,
         E::F2 => Key::F2,
         other => return letter_or_digit(other),

@@ -10,6 +10,7 @@ use crate::imaging::enhance::Tone;
 use crate::imaging::raster::Raster;
 use crate::workbench::action::{Action, Verb};
 use crate::workbench::session_lengths::LengthsRequest;
+use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::Handle;
 use crate::workbench::settings::Settings;
 use crate::workbench::settings_keys::KeyMap;
@@ -18,8 +19,10 @@ use crate::workbench::workbench::Workbench;
 
 use super::canvas::model::{AlongView, Drag, ScanView};
 use super::canvas::picture::ScanPicture;
+use super::panels::boxes::Boxes;
 use super::panels::calibrate::Calibrating;
 use super::panels::commands::Commands;
+use super::panels::guide::Guide;
 use super::panels::list_filter::ListFilter;
 
 /// State of the window that is neither undone nor saved with a reading.
@@ -70,6 +73,10 @@ pub struct View {
     pub intercept_mm: f64,
     /// The pixel size being given or measured.
     pub calibrating: Calibrating,
+    /// The boxes of the slide on show.
+    pub boxes: Boxes,
+    /// The guided reading.
+    pub guide: Guide,
     /// Ids of the marks and handles drawn last: the arrow keys belong to them.
     pub canvas_ids: Vec<Id>,
     /// The keyboard is to go to what is selected.
@@ -109,6 +116,8 @@ impl Default for View {
             note: Note::default(),
             intercept_mm: 0.0,
             calibrating: Calibrating::default(),
+            boxes: Boxes::default(),
+            guide: Guide::default(),
             canvas_ids: Vec::new(),
             wants_focus: false,
             is_closing: false,
@@ -137,8 +146,13 @@ impl View {
         let scan = workbench.scan();
         let shown = scan.map(|scan| (scan.place(), scan.impression()));
         if shown != self.last_shown {
+            let is_same_scan =
+                shown.map(|(place, _)| place) == self.last_shown.map(|(place, _)| place);
             self.last_shown = shown;
-            self.scan.fit();
+            if !(self.boxes.is_shown && is_same_scan) {
+                self.scan.fit();
+            }
+            self.boxes.is_shown &= is_same_scan;
             self.along.fit();
             self.drag = None;
             self.turn = None;
@@ -161,6 +175,12 @@ impl View {
             note.clone_into(&mut self.note.known);
             note.clone_into(&mut self.note.text);
         }
+    }
+
+    /// The part of a scan the view keeps to, image pixels: the impression, or the whole where boxes are shown.
+    pub fn area_of(&self, scan: &OpenScan) -> kurbo::Rect {
+        let bounds = scan.reading().and_then(|reading| reading.bounds);
+        bounds.filter(|_| !self.boxes.is_shown).unwrap_or_else(|| scan.raster().area())
     }
 
     /// The textures for `raster`.
@@ -222,6 +242,11 @@ impl View {
                 let is_dark = context.theme() == egui::Theme::Dark;
                 self.settings.is_dark = Some(!is_dark);
             }
+            Verb::ShowBoxes => {
+                self.boxes.is_shown = !self.boxes.is_shown;
+                self.scan.fit();
+            }
+            Verb::ShowGuide => self.guide.begin(),
             Verb::ShowTone => self.is_tone_shown = !self.is_tone_shown,
             Verb::Calibrate => self.calibrating.is_shown = !self.calibrating.is_shown,
             Verb::FindScan => self.filter.wants_focus = true,

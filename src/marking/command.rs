@@ -6,11 +6,11 @@ use kurbo::Rect;
 use super::document::{Document, OpenProposal, is_same_place};
 use crate::domain::axis::Axis;
 use crate::domain::calibration::Calibration;
-use crate::domain::several::FishChoice;
 use crate::domain::reading::{
     Certainty, Confidence, EdgeCondition, ImpressionReading, Light, Mark, MarkKind, MarkOrigin,
     Outcome, ReadingState, Structure,
 };
+use crate::domain::several::FishChoice;
 use crate::domain::units::Pixels;
 
 /// One edit. `impression` is the impression's number; `mark` and `proposal` are indices in order of distance.
@@ -93,7 +93,9 @@ pub enum CommandError {
     #[error("impression {0} exists already")]
     ImpressionExists(u32),
     /// Marks or a confirmed reading stand on the impression.
-    #[error("impression {0} is read already: its box and number stay; add or correct boxes one by one")]
+    #[error(
+        "impression {0} is read already: its box and number stay; add or correct boxes one by one"
+    )]
     Begun(u32),
     /// An impression with marks is not removed with them.
     #[error("impression {0} has marks: delete them first")]
@@ -303,7 +305,10 @@ impl Document {
         Ok(())
     }
 
-    pub(super) fn any_state(&mut self, number: u32) -> Result<&mut ImpressionReading, CommandError> {
+    pub(super) fn any_state(
+        &mut self,
+        number: u32,
+    ) -> Result<&mut ImpressionReading, CommandError> {
         self.reading
             .impressions
             .iter_mut()

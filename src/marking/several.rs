@@ -98,7 +98,8 @@ impl Document {
         if from == to {
             return Ok(());
         }
-        let fish = |document: &Self, number| document.impression(number).map(|one| one.fish.clone());
+        let fish =
+            |document: &Self, number| document.impression(number).map(|one| one.fish.clone());
         let (of_from, of_to) = (fish(self, from), fish(self, to));
         for one in &mut self.reading.impressions {
             if one.number == from {
@@ -217,8 +218,9 @@ fn refuse_bad_marks(marks: &mut [Mark], edge: Pixels) -> Result<(), CommandError
     if !(edge.0.is_finite() && edge.0 > 0.0) {
         return Err(CommandError::EdgeInsideMarks);
     }
-    let is_outside =
-        |mark: &Mark| !(mark.position.0.is_finite() && mark.position.0 > 0.0 && mark.position <= edge);
+    let is_outside = |mark: &Mark| {
+        !(mark.position.0.is_finite() && mark.position.0 > 0.0 && mark.position <= edge)
+    };
     if marks.iter().any(is_outside) {
         return Err(CommandError::OutsideStructure);
     }
@@ -243,8 +245,12 @@ mod tests {
     use crate::marking::command::Command;
 
     fn slide(fish: &[&str]) -> Document {
-        let scan =
-            ScanIdentity { file: "s.tif".into(), width_px: 900, height_px: 900, blake3: String::new() };
+        let scan = ScanIdentity {
+            file: "s.tif".into(),
+            width_px: 900,
+            height_px: 900,
+            blake3: String::new(),
+        };
         let reader = ReaderInitials::new("kb").unwrap();
         let impressions = (1..).zip(fish);
         let impressions = impressions
@@ -254,7 +260,9 @@ mod tests {
     }
 
     fn boxes(n: u32) -> Vec<Rect> {
-        (0..n).map(|i| Rect::new(f64::from(i) * 100.0, 0.0, f64::from(i) * 100.0 + 90.0, 90.0)).collect()
+        (0..n)
+            .map(|i| Rect::new(f64::from(i) * 100.0, 0.0, f64::from(i) * 100.0 + 90.0, 90.0))
+            .collect()
     }
 
     fn fish_of(document: &Document) -> Vec<(u32, String)> {

@@ -15,6 +15,7 @@ pub mod refusing;
 pub mod ring;
 pub mod selection;
 pub mod signal;
+pub mod slide;
 pub mod spectrum;
 pub mod suggest;
 pub mod zones;

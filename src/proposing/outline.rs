@@ -1,6 +1,6 @@
 //! Where the structure lies on its background: a coarse mask of blocks, from brightness and texture.
 
-use kurbo::Point;
+use kurbo::{Point, Rect};
 
 use super::plane::Plane;
 
@@ -34,23 +34,8 @@ impl Outline {
     /// Finds the structure. `focus`, where known, says which of several pieces is meant.
     pub fn find(plane: &Plane, focus: Option<Point>) -> Option<Self> {
         let blocks = Blocks::new(plane);
-        if blocks.columns < 8 || blocks.rows < 8 {
-            return None;
-        }
         let (columns, rows) = (blocks.columns, blocks.rows);
-        let border = blocks.border();
-        let first = blocks.strangeness(&border);
-        // What is certainly background: everything far from the first, rough mask.
-        let rough: Vec<bool> = first.iter().map(|s| *s > split_level(&first)).collect();
-        let near =
-            grown(&eroded(&grown(&rough, columns, rows, 2), columns, rows, 2), columns, rows, 3);
-        let ground: Vec<usize> = (0..near.len()).filter(|i| !near[*i]).collect();
-        let enough = ground.len() * 12 > near.len() && ground.len() > 60;
-        let score = if enough { blocks.strangeness(&ground) } else { first };
-        let level = split_level(&score);
-        let raw: Vec<bool> = score.iter().map(|s| *s > level).collect();
-        let closed = eroded(&grown(&raw, columns, rows, 2), columns, rows, 2);
-        let opened = grown(&eroded(&closed, columns, rows, 1), columns, rows, 1);
+        let (score, opened) = mask(&blocks)?;
         let origin = Point::new(plane.left as f64 - 0.5, plane.top as f64 - 0.5);
         let side = blocks.side as f64;
         let seed = focus.map(|f| ((f.x - origin.x) / side, (f.y - origin.y) / side));
@@ -101,6 +86,59 @@ impl Outline {
         }
         if n > 0.0 { Point::new(x / n, y / n) } else { self.origin }
     }
+}
+
+/// A piece of structure: its box, image pixels, and its area in blocks.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Piece {
+    pub bounds: Rect,
+    pub area: usize,
+}
+
+/// All pieces of structure on a slide that hang together.
+pub(super) fn pieces(plane: &Plane) -> Vec<Piece> {
+    let blocks = Blocks::new(plane);
+    let Some((_, mask)) = mask(&blocks) else { return Vec::new() };
+    let (columns, side) = (blocks.columns, blocks.side as f64);
+    let mut label = vec![0u32; mask.len()];
+    let mut pieces = Vec::new();
+    for start in 0..mask.len() {
+        if !mask[start] || label[start] != 0 {
+            continue;
+        }
+        let (mut area, mut bounds) = (0, None);
+        flood(&mask, &mut label, (columns, blocks.rows), start, true, 1, |index| {
+            area += 1;
+            let corner = Point::new((index % columns) as f64, (index / columns) as f64);
+            let block = Rect::from_origin_size(corner, (1.0, 1.0));
+            bounds = Some(bounds.map_or(block, |all: Rect| all.union(block)));
+        });
+        let at = bounds.unwrap_or_default().scale_from_origin(side);
+        let corner = kurbo::Vec2::new(plane.left as f64 - 0.5, plane.top as f64 - 0.5);
+        pieces.push(Piece { bounds: at + corner, area });
+    }
+    pieces
+}
+
+/// How unlike its background each block is, and which blocks are structure; `None` where the part is too small.
+fn mask(blocks: &Blocks) -> Option<(Vec<f32>, Vec<bool>)> {
+    let (columns, rows) = (blocks.columns, blocks.rows);
+    if columns < 8 || rows < 8 {
+        return None;
+    }
+    let border = blocks.border();
+    let first = blocks.strangeness(&border);
+    // What is certainly background: everything far from the first, rough mask.
+    let rough: Vec<bool> = first.iter().map(|s| *s > split_level(&first)).collect();
+    let near = grown(&eroded(&grown(&rough, columns, rows, 2), columns, rows, 2), columns, rows, 3);
+    let ground: Vec<usize> = (0..near.len()).filter(|i| !near[*i]).collect();
+    let enough = ground.len() * 12 > near.len() && ground.len() > 60;
+    let score = if enough { blocks.strangeness(&ground) } else { first };
+    let level = split_level(&score);
+    let raw: Vec<bool> = score.iter().map(|s| *s > level).collect();
+    let closed = eroded(&grown(&raw, columns, rows, 2), columns, rows, 2);
+    let opened = grown(&eroded(&closed, columns, rows, 1), columns, rows, 1);
+    Some((score, opened))
 }
 
 impl Blocks {

@@ -43,9 +43,9 @@ pub mod sidecar;
 #[cfg(test)]
 mod sidecar_loss_tests;
 mod sidecar_merge;
+mod sidecar_several;
 #[cfg(test)]
 mod sidecar_tests;
-mod sidecar_several;
 mod sidecar_v1;
 pub mod stocking_file;
 pub mod survey_check;

@@ -40,7 +40,8 @@ impl OtherAxisV1 {
             axis_px: other.axis.vertices().iter().map(|at| [at.x, at.y]).collect(),
             margin: MarginV1 {
                 position_px: other.edge.0,
-                position_um: calibration.map(|scale| other.axis.micrometres_at(other.edge, scale).0),
+                position_um: calibration
+                    .map(|scale| other.axis.micrometres_at(other.edge, scale).0),
                 other: Map::new(),
             },
             marks: MarkV1::all_from(&other.marks, Some(&other.axis), calibration),
@@ -69,7 +70,10 @@ impl ChoiceV1 {
         })?;
         let at = self.at.parse().map_err(|_| {
             let found = &self.at;
-            bad("choice.at", format!("expected a time such as 2025-06-03T14:05:00Z, found '{found}'"))
+            bad(
+                "choice.at",
+                format!("expected a time such as 2025-06-03T14:05:00Z, found '{found}'"),
+            )
         })?;
         Ok(FishChoice { way, at })
     }

@@ -9,6 +9,7 @@ use crate::marking::command::Command;
 
 use super::session_lengths::LengthsRequest;
 use super::session_selection::Handle;
+use super::session_slide::SlideAction;
 
 /// One of the working desks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -48,6 +49,8 @@ pub enum Action {
     SelectImpression(u32),
     /// An edit of the open reading.
     Edit(Command),
+    /// Something about the boxes of a slide.
+    Slide(SlideAction),
     /// Takes hold of a mark or handle, or of none.
     Select(Option<Handle>),
     /// States the age where the reader differs from the rule or the rule gives none; `None` goes back to the rule.
@@ -153,6 +156,7 @@ pub enum Key {
     Escape,
     F1,
     F2,
+    F3,
 }
 
 /// A key with its modifiers. `ctrl` is the command key where a keyboard has one.
@@ -193,10 +197,20 @@ const fn ctrl_shift(key: Key) -> Shortcut {
 verbs! {
     OpenSurvey: Scans, "Open survey", "Choose the folder of a survey to open", [ctrl(Key::Letter('O'))];
     TryDemo: Scans, "Try the demo", "Draw the invented survey of Maple Hollow Pond in this folder and open it", [ctrl(Key::Letter('D'))];
+    Practise: Scans, "Practise", "Read simulated structures of known age and see how you do, or come back to the survey; nothing is written", [ctrl(Key::Letter('T'))];
+    PractiseUnaided: Scans, "With proposals", "Practise with proposed annuli or without", [shift(Key::Letter('T'))];
+    ShowGuide: Scans, "Guided reading", "Read one structure step by step", [plain(Key::F3)];
     NextScan: Scans, "Next scan", "Go to the next scan of the list", [letter('N'), plain(Key::PageDown)];
     PreviousScan: Scans, "Previous scan", "Go to the previous scan of the list", [letter('B'), plain(Key::PageUp)];
     NextUnread: Scans, "Next unread scan", "Go to the next scan that you have not confirmed", [letter('J')];
     FindScan: Scans, "Find", "Find a scan by the number of its fish or its file name", [ctrl(Key::Letter('F'))];
+    FindImpressions: Scans, "Find impressions", "Look for the impressions of this slide and put a numbered box round each", [ctrl(Key::Letter('I'))];
+    NextImpression: Scans, "Next impression", "Go to the next impression of this scan", [shift(Key::Letter('N'))];
+    PreviousImpression: Scans, "Previous impression", "Go to the previous impression of this scan", [shift(Key::Letter('B'))];
+    RenumberUp: Scans, "Later on the slide", "Let the impression on show change places with the next one", [shift(Key::PageDown)];
+    RenumberDown: Scans, "Earlier on the slide", "Let the impression on show change places with the one before", [shift(Key::PageUp)];
+    MatchBySheet: Scans, "Match by sheet", "Give the boxes to the fish of this slide in the order of the field sheet", [shift(Key::Letter('M'))];
+    MatchByNumber: Scans, "Match by number", "Give the boxes to the fish of this slide in the order of their envelope numbers", [shift(Key::Letter('E'))];
     Propose: Scans, "Propose annuli", "Look for annuli along the axis again", [letter('P')];
     ProposeUnread: Scans, "Propose on unread", "Look for annuli on all unread scans while you go on", [ctrl(Key::Letter('U'))];
     StopUnread: Scans, "Stop proposing", "Stop looking for annuli on unread scans; what was found stays", [ctrl_shift(Key::Letter('U'))];
@@ -206,7 +220,11 @@ verbs! {
     NextMark: Marks, "Next mark", "Take hold of the next mark outwards", [plain(Key::BracketRight)];
     PreviousMark: Marks, "Previous mark", "Take hold of the next mark inwards", [plain(Key::BracketLeft)];
     SelectFocus: Marks, "Focus", "Take hold of the focus (set it in the middle where there is none)", [letter('F')];
-    SelectAxis: Marks, "Axis end", "Take hold of the outer end of the axis", [letter('X')];
+    SelectAxis: Marks, "Axis end", "Take hold of the outer end of the axis; again for its bends", [letter('X')];
+    BendAxis: Marks, "Bend the axis", "Put a bend into the axis at the selected mark or in its middle, and take hold of it", [shift(Key::Letter('X'))];
+    AddAxis: Marks, "Another axis", "Set this axis aside with its marks and begin another from the same focus; the new one is the primary one", [shift(Key::Letter('F'))];
+    NextAxis: Marks, "Next axis", "Make the next axis of this structure the primary one, on which age and lengths rest", [shift(Key::Letter('G'))];
+    RemoveAxis: Marks, "Remove axis", "Drop the primary axis with its marks for the one set aside last", [shift(Key::Letter('D'))];
     SelectMargin: Marks, "Margin", "Take hold of the margin", [letter('M')];
     NudgeOut: Marks, "Move outwards", "Move what is selected one pixel outwards (the focus and the axis end: to the right)", [plain(Key::Right)];
     NudgeIn: Marks, "Move inwards", "Move what is selected one pixel inwards (the focus and the axis end: to the left)", [plain(Key::Left)];
@@ -238,6 +256,7 @@ verbs! {
     ShowLength: Card, "Show length", "Show the length at capture; the reading records that you looked", [letter('L')];
     EditNote: Card, "Note", "Write a note on this reading", [letter('T')];
     Confirm: Card, "Confirm", "Put your name to this reading and save it", [letter('C')];
+    Prefer: Card, "Prefer this one", "Let the lengths of this fish rest on this impression alone, or again on the mean of all", [shift(Key::Letter('P'))];
     Reopen: Card, "Reopen", "Open this confirmed reading for further work", [letter('O')];
 
     ExportCard: Card, "Reading card", "Write the marked picture with its scale bar as an SVG file into the survey's results", [ctrl(Key::Letter('E'))];
@@ -250,6 +269,7 @@ verbs! {
     PanUp: View, "Up", "Look at what lies above", [ctrl(Key::Up)];
     PanDown: View, "Down", "Look at what lies below", [ctrl(Key::Down)];
     ShowTone: View, "Tone", "Black and white point, gamma, inversion and local contrast of this scan", [letter('E')];
+    ShowBoxes: View, "Boxes", "Show the whole slide with the boxes of its impressions, to add, move, remove and number them", [ctrl(Key::Letter('B'))];
     TurnAxisUp: View, "Axis up", "Turn the view so that the axis points up, or back", [letter('H')];
     ShowLoupe: View, "Loupe", "Enlarge what is under the pointer", [letter('Q')];
     LargerInterface: View, "Larger words", "Make words and controls larger", [ctrl(Key::Plus)];
@@ -286,6 +306,7 @@ impl Verb {
                 | Self::PanUp
                 | Self::PanDown
                 | Self::FindScan
+                | Self::ShowBoxes
                 | Self::ExportCard
                 | Self::ShowTone
                 | Self::TurnAxisUp
@@ -298,6 +319,18 @@ impl Verb {
                 | Self::SwitchTheme
                 | Self::ShowKeys
                 | Self::EditNote
+        )
+    }
+
+    /// True for verbs that read or write the files of a survey: they rest while practising.
+    pub fn needs_survey(self) -> bool {
+        matches!(
+            self,
+            Self::GoToLengths
+                | Self::ProposeUnread
+                | Self::Reload
+                | Self::ExportCard
+                | Self::Prefer
         )
     }
 

@@ -19,16 +19,19 @@ pub mod propose_json;
 pub mod resolve_readings;
 pub mod session;
 pub mod session_ahead;
+pub mod session_axis;
 pub mod session_batch;
 pub mod session_card;
 pub mod session_evidence;
 pub mod session_export;
 pub mod session_first;
 pub mod session_lengths;
+pub mod session_practice;
 pub mod session_propose;
 pub mod session_save;
 pub mod session_scan;
 pub mod session_selection;
+pub mod session_slide;
 pub mod session_snap;
 mod session_verbs;
 pub mod settings;
@@ -46,4 +49,5 @@ pub mod truth_json;
 #[expect(clippy::module_inception, reason = "the room is named for what stands in its middle")]
 pub mod workbench;
 
-pub use session_verbs::{axis_moved_to, moved_to};
+pub use session_axis::{axis_moved_to, axis_with};
+pub use session_verbs::moved_to;

@@ -16,6 +16,7 @@ use crate::imaging::decode::Limits;
 use crate::imaging::raster::Raster;
 use crate::imaging::resolution::Resolution;
 use crate::marking::document::Document;
+use crate::simulate::truth::PictureTruth;
 use crate::store::collection::OpenSurvey;
 use crate::store::fingerprint::Fingerprint;
 use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, load_sidecar, open_sidecar};
@@ -25,6 +26,7 @@ use super::job::{Job, Polled};
 use super::session_ahead::Picture;
 use super::session_save::ListState;
 use super::session_scan::OpenScan;
+use super::session_slide::siblings;
 use super::workbench::Workbench;
 
 /// One line of the reading list: a scan and the fish on it.
@@ -46,6 +48,14 @@ impl ListEntry {
         let numbers: Vec<&str> = self.fish.iter().map(|fish| fish.number.as_str()).collect();
         if numbers.is_empty() { self.scan.clone() } else { numbers.join(", ") }
     }
+}
+
+/// A reading of the same fish on another scan.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Sibling {
+    pub(super) scan: String,
+    pub(super) place: usize,
+    pub(super) reading: ImpressionReading,
 }
 
 /// A survey that is open.
@@ -99,11 +109,13 @@ pub(super) struct Opening {
 }
 
 pub(super) struct Opened {
-    raster: Arc<Raster>,
-    resolution: Option<Resolution>,
-    document: Document,
-    on_disk: Option<Fingerprint>,
-    warning: Option<String>,
+    pub(super) raster: Arc<Raster>,
+    pub(super) resolution: Option<Resolution>,
+    pub(super) document: Document,
+    pub(super) on_disk: Option<Fingerprint>,
+    pub(super) warning: Option<String>,
+    pub(super) siblings: Vec<Sibling>,
+    pub(super) truth: Option<Box<PictureTruth>>,
 }
 
 impl Workbench {
@@ -167,6 +179,9 @@ impl Workbench {
             [only] if self.reader.is_none() => Some(only.clone()),
             _ => None,
         };
+        if let Some(reader) = self.practice.take().map(|practice| practice.reader_before()) {
+            self.reader = reader;
+        }
         self.survey = Some(survey);
         self.forget_batch();
         self.lengths_are_stale();
@@ -212,6 +227,10 @@ impl Workbench {
 
     pub(super) fn open_scan(&mut self, place: usize) {
         self.close_scan();
+        if self.practice.is_some() {
+            self.open_practice(place);
+            return;
+        }
         let (Some(survey), Some(reader)) = (&self.survey, &self.reader) else {
             self.notices.say("type your initials first: they name the file your readings go to");
             return;
@@ -220,6 +239,7 @@ impl Workbench {
         let (folder, files, reader) =
             (survey.folder.clone(), Arc::clone(&survey.files), reader.clone());
         let title = entry.title();
+        let others = other_scans(survey.entries(), place, &entry);
         let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
         let known = self.ahead.find(&path);
         let work = move |_: &_| {
@@ -227,7 +247,10 @@ impl Workbench {
                 Some(known) => known,
                 None => Arc::new(Picture::read(&path, &Limits::default())?),
             };
-            load_scan(&folder, &files.survey, &entry, &reader, &picture).map(Box::new)
+            let mut opened = load_scan(&folder, &files.survey, &entry, &reader, &picture)?;
+            let keys: Vec<String> = entry.fish.iter().map(|fish| fish.key.clone()).collect();
+            opened.siblings = siblings(&folder, &reader, &keys, &others);
+            Ok(Box::new(opened))
         };
         match Job::start("open the scan", &self.wake, work) {
             Ok(job) => {
@@ -249,15 +272,20 @@ impl Workbench {
         self.opening = None;
         match result {
             Ok(opened) => {
-                let Opened { raster, resolution, document, on_disk, warning } = *opened;
+                let Opened { raster, resolution, document, on_disk, warning, siblings, truth } =
+                    *opened;
                 if let Some(warning) = warning {
                     self.notices.report(warning);
                 }
                 let mut scan = OpenScan::new(place, raster, document, on_disk);
                 scan.resolution = resolution;
+                scan.siblings = siblings;
+                scan.truth = truth;
                 self.scan = Some(scan);
                 self.notices.say("scan open");
-                if !self.show_waiting() {
+                if self.needs_boxes() {
+                    self.find_boxes();
+                } else if !self.show_waiting() {
                     self.start_first_proposal();
                 }
             }
@@ -302,6 +330,15 @@ fn reading_list(
     entries
 }
 
+/// Places and names of the other scans of the fish on a scan.
+fn other_scans(entries: &[ListEntry], here: usize, entry: &ListEntry) -> Vec<(usize, String)> {
+    let shares = |other: &ListEntry| {
+        other.fish.iter().any(|fish| entry.fish.iter().any(|mine| mine.key == fish.key))
+    };
+    let others = entries.iter().enumerate().filter(|(place, _)| *place != here);
+    others.filter(|(_, other)| shares(other)).map(|(at, other)| (at, other.scan.clone())).collect()
+}
+
 fn state_on_disk(folder: &Path, scan: &str, reader: Option<&ReaderInitials>) -> (ListState, bool) {
     use crate::store::file_name::sidecar_path;
     let path = reader.and_then(|reader| sidecar_path(folder, scan, reader).ok());
@@ -343,7 +380,7 @@ fn load_scan(
         }
     };
     let (raster, document) = (Arc::clone(&picture.raster), Document::new(reading));
-    Ok(Opened { raster, resolution, document, on_disk, warning })
+    Ok(Opened { raster, resolution, document, on_disk, warning, siblings: Vec::new(), truth: None })
 }
 
 fn earlier_reading(

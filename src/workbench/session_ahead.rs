@@ -94,6 +94,9 @@ impl Ahead {
 impl Workbench {
     /// Takes in a decoded neighbour and starts on the next, while nothing more pressing is under way.
     pub(super) fn poll_ahead(&mut self) {
+        if self.is_practising() {
+            return;
+        }
         if let Some((path, job)) = self.ahead.job.take() {
             match job.poll() {
                 Polled::Pending => {

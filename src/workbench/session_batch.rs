@@ -53,7 +53,9 @@ impl Workbench {
         let here = self.place();
         let unread = survey.entries.iter().enumerate();
         let unread = unread
-            .filter(|(place, entry)| entry.state == ListState::Unread && Some(*place) != here);
+            .filter(|(place, entry)| entry.state == ListState::Unread && Some(*place) != here)
+            // A slide with several fish waits for its boxes.
+            .filter(|(_, entry)| entry.fish.len() < 2);
         let folder = survey.folder.join(SCANS_FOLDER);
         let paths: Vec<_> = unread.map(|(_, entry)| folder.join(&entry.scan)).collect();
         if paths.is_empty() {

@@ -64,6 +64,9 @@ fn first_radius_um(reading: &ScanReading, impression: &ImpressionReading) -> Opt
 impl Workbench {
     /// Starts the comparison for the impression that has just been confirmed.
     pub(super) fn compare_first(&mut self) {
+        if self.is_practising() {
+            return;
+        }
         let (Some(survey), Some(scan), Some(reader)) = (&self.survey, &self.scan, &self.reader)
         else {
             return;

@@ -78,12 +78,16 @@ impl Workbench {
 
     /// Looks by itself where the reader has not begun; afterwards only when asked.
     pub(super) fn start_first_proposal(&mut self) {
+        if self.practice.is_some() && !self.practises_with_proposals() {
+            return;
+        }
         let Some(scan) = &self.scan else { return };
         let Some(reading) = scan.reading() else { return };
         let has_model = matches!(reading.structure, Structure::Scale | Structure::Otolith);
         let is_fresh = reading.state == ReadingState::Draft && reading.marks.is_empty();
         let has_scale = scan.document().reading.calibration.is_some();
-        if has_model && is_fresh && has_scale {
+        let is_apart = reading.bounds.is_some() || scan.document().reading.impressions.len() < 2;
+        if has_model && is_fresh && has_scale && is_apart && !scan.is_splitting() {
             self.start_proposal();
         }
     }

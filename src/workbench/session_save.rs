@@ -44,6 +44,7 @@ pub(super) enum Pending {
     Survey(PathBuf),
     Demo,
     Reader(ReaderInitials),
+    Practice,
     Confirm(Command),
     Close,
 }
@@ -131,6 +132,7 @@ impl Workbench {
             Some(Pending::Survey(folder)) => self.open_survey(folder),
             Some(Pending::Demo) => self.open_demo(),
             Some(Pending::Reader(reader)) => self.take_reader(reader),
+            Some(Pending::Practice) => self.toggle_practice(),
             Some(Pending::Close) => self.is_ready_to_close = true,
             Some(Pending::Confirm(_)) | None => {}
         }
@@ -151,6 +153,11 @@ impl Workbench {
             },
             None => scan.document().clone(),
         };
+        if self.practice.is_some() {
+            // Practice is written nowhere.
+            self.took_effect(document, confirmation, Fingerprint::of(b""));
+            return;
+        }
         let (folder, reader) = (survey.folder.clone(), reader.clone());
         let (save, reading) = (Arc::clone(&self.services.save), document.reading.clone());
         let expected = scan.on_disk;
@@ -193,12 +200,15 @@ impl Workbench {
             survey.set_reading(place, &reading);
         }
         if confirmed {
+            self.score_practice();
             self.compare_first();
             let outcome = match age {
                 Some(age) => format!("confirmed at age {age} and saved"),
                 None => "confirmed and saved".to_owned(),
             };
-            self.notices.say(outcome);
+            if self.practice.is_none() {
+                self.notices.say(outcome);
+            }
             self.lengths_are_stale();
         }
     }

@@ -14,12 +14,15 @@ use crate::marking::command::{Command, CommandError};
 use crate::marking::document::{Document, open_proposals_from};
 use crate::marking::history::History;
 use crate::proposing::Proposals;
+use crate::simulate::truth::PictureTruth;
 use crate::store::fingerprint::Fingerprint;
 
 use super::job::Job;
+use super::session::Sibling;
 use super::session_evidence::{Evidence, reach};
 use super::session_propose::{Found, ProposalJob};
 use super::session_selection::{Handle, mark_at, neighbour};
+use super::session_slide::SlideJob;
 
 /// A scan that is open.
 pub struct OpenScan {
@@ -40,6 +43,14 @@ pub struct OpenScan {
     pub(super) edited_at: Option<Instant>,
     pub(super) found: Vec<Found>,
     pub(super) proposing: Option<ProposalJob>,
+    /// The boxes of a slide being looked for.
+    pub(super) splitting: Option<SlideJob>,
+    /// The other scans of the fish on this one.
+    pub(super) siblings: Vec<Sibling>,
+    /// What is known of a simulated structure.
+    pub(super) truth: Option<Box<PictureTruth>>,
+    /// Its reading has been counted.
+    pub(super) is_scored: bool,
     pub(super) evidence: Option<Evidence>,
     pub(super) gathering: Option<Job<Option<Evidence>>>,
     /// An axis that could not be followed: not tried again until it changes.
@@ -70,6 +81,10 @@ impl OpenScan {
             edited_at: None,
             found: Vec::new(),
             proposing: None,
+            splitting: None,
+            siblings: Vec::new(),
+            truth: None,
+            is_scored: false,
             evidence: None,
             gathering: None,
             unusable_axis: None,
@@ -146,6 +161,16 @@ impl OpenScan {
     /// True while annuli are looked for.
     pub fn is_proposing(&self) -> bool {
         self.proposing.is_some()
+    }
+
+    /// True while the impressions of a slide are looked for.
+    pub fn is_splitting(&self) -> bool {
+        self.splitting.is_some()
+    }
+
+    /// What is known of a simulated structure, once its reading is confirmed.
+    pub fn truth(&self) -> Option<&PictureTruth> {
+        self.truth.as_deref().filter(|_| !self.is_draft())
     }
 
     /// True where the reader has asked to see the length at capture of this fish.

@@ -17,6 +17,8 @@ pub enum Handle {
     Proposal(usize),
     /// The margin.
     Margin,
+    /// A bend of the axis: the index of its point, the focus being 0.
+    Bend(usize),
     /// The outer end of the axis.
     AxisEnd,
 }
@@ -38,6 +40,12 @@ pub fn position(document: &Document, impression: u32, handle: Handle) -> Option<
     let reading = document.impression(impression)?;
     match handle {
         Handle::Focus => reading.axis.as_ref().map(|_| Pixels(0.0)),
+        Handle::Bend(index) => {
+            let axis = reading.axis.as_ref()?;
+            let n = axis.vertices().len();
+            let is_bend = index > 0 && index + 1 < n;
+            is_bend.then(|| axis.length_to(index))
+        }
         Handle::AxisEnd => reading.axis.as_ref().map(|axis| axis.length_px()),
         Handle::Margin => reading.edge.filter(|_| reading.axis.is_some()),
         Handle::Mark(index) => reading.marks.get(index).map(|mark| mark.position),
@@ -79,6 +87,7 @@ pub fn name(document: &Document, impression: u32, handle: Handle) -> String {
             if is_otolith { "Core".into() } else { "Focus".into() }
         }
         Handle::AxisEnd => "Axis end".into(),
+        Handle::Bend(index) => format!("Bend {index} of the axis"),
         Handle::Margin => "Margin".into(),
         Handle::Proposal(index) => {
             let open = document.open_proposals(impression);

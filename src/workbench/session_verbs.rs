@@ -1,7 +1,7 @@
 //! From a verb to a command: what each key and button does to the open reading.
 
 use jiff::Timestamp;
-use kurbo::{Point, Vec2};
+use kurbo::Vec2;
 
 use crate::domain::axis::Axis;
 use crate::domain::reading::{
@@ -11,9 +11,11 @@ use crate::domain::units::Pixels;
 use crate::marking::command::Command;
 
 use super::action::{Desk, Verb};
+use super::session_axis::{another, axis_moved_to, bent, followed, straightened};
 use super::session_save::{ListState, Pending};
 use super::session_scan::OpenScan;
 use super::session_selection::{Handle, along_axis, name, neighbour, position};
+use super::session_slide::SlideAction;
 use super::workbench::Workbench;
 
 /// Pixels of the scan that a far move goes.
@@ -21,7 +23,14 @@ const LEAP_PX: f64 = 10.0;
 
 impl Workbench {
     pub(super) fn do_verb(&mut self, verb: Verb) {
+        if self.is_practising() && verb.needs_survey() {
+            self.notices.say("leave practice first: this belongs to a survey");
+            return;
+        }
         match verb {
+            Verb::Practise => self.after_saving(Pending::Practice),
+            Verb::PractiseUnaided => self.toggle_practice_proposals(),
+            Verb::ShowGuide if !self.is_practising() => self.after_saving(Pending::Practice),
             Verb::TryDemo => self.after_saving(Pending::Demo),
             Verb::NextScan => self.go_by(1),
             Verb::PreviousScan => self.go_by(-1),
@@ -39,7 +48,16 @@ impl Workbench {
             Verb::Confirm => self.confirm(),
             Verb::NextMark | Verb::PreviousMark => self.walk(verb == Verb::NextMark),
             Verb::SelectFocus => self.take_hold(Handle::Focus),
-            Verb::SelectAxis => self.take_hold(Handle::AxisEnd),
+            Verb::SelectAxis => self.take_hold_of_axis(),
+            Verb::BendAxis => self.bend(),
+            Verb::FindImpressions => self.find_boxes(),
+            Verb::NextImpression => self.turn_impression(true),
+            Verb::PreviousImpression => self.turn_impression(false),
+            Verb::RenumberUp => self.do_slide(SlideAction::Renumber(true)),
+            Verb::RenumberDown => self.do_slide(SlideAction::Renumber(false)),
+            Verb::MatchBySheet => self.do_slide(SlideAction::MatchBySheet),
+            Verb::MatchByNumber => self.do_slide(SlideAction::MatchByNumber),
+            Verb::Prefer => self.prefer(),
             Verb::SelectMargin => self.take_hold(Handle::Margin),
             Verb::OutcomeAged => self.choose_outcome(Outcome::Aged),
             Verb::OutcomeUnreadable => self.choose_outcome(Outcome::Unreadable),
@@ -57,14 +75,21 @@ impl Workbench {
             return;
         }
         let Some(scan) = &mut self.scan else { return };
-        let what = command.name(scan.document());
+        let what = match followed(scan, command) {
+            Some((on_rings, by_share)) => format!(
+                "axis moved: {on_rings} of the marks followed their rings, {by_share} kept their share of the radius"
+            ),
+            None => command.name(scan.document()),
+        };
         match scan.edit(command) {
             Ok(()) => {
                 self.notices.say(what);
-                if matches!(command, Command::SetAxis { .. }) {
-                    self.start_first_proposal();
-                }
-                if matches!(command, Command::SetCalibration(_)) {
+                if matches!(
+                    command,
+                    Command::SetAxis { .. }
+                        | Command::SetCalibration(_)
+                        | Command::SetBounds { .. }
+                ) {
                     self.start_first_proposal();
                 }
             }
@@ -100,6 +125,12 @@ impl Workbench {
     }
 
     fn go_to_unread(&mut self) {
+        if self.scan.as_ref().is_some_and(|scan| !scan.is_draft())
+            && let Some(number) = self.unread_impression()
+        {
+            self.perform(super::action::Action::SelectImpression(number));
+            return;
+        }
         let Some(survey) = &self.survey else { return };
         let here = self.place().map_or(0, |place| place + 1);
         let count = survey.entries().len();
@@ -131,7 +162,9 @@ impl Workbench {
             return;
         }
         let Some(scan) = &mut self.scan else { return };
-        if scan.proposing.take().is_some() {
+        if scan.splitting.take().is_some() {
+            self.notices.say("stopped looking for impressions");
+        } else if scan.proposing.take().is_some() {
             self.notices.say("stopped looking for annuli");
         } else {
             scan.selected = None;
@@ -224,6 +257,33 @@ impl Workbench {
         }
     }
 
+    /// The outer end first, then the bends from there inwards, and round again.
+    fn take_hold_of_axis(&mut self) {
+        let Some(scan) = &self.scan else { return };
+        let axis = scan.reading().and_then(|reading| reading.axis.as_ref());
+        let n = axis.map_or(0, |axis| axis.vertices().len());
+        let next = match scan.selected() {
+            Some(Handle::AxisEnd) if n > 2 => Handle::Bend(n - 2),
+            Some(Handle::Bend(index)) if index > 1 => Handle::Bend(index - 1),
+            _ => Handle::AxisEnd,
+        };
+        self.take_hold(next);
+    }
+
+    fn bend(&mut self) {
+        let Some(scan) = &self.scan else { return };
+        let held =
+            scan.selected().filter(|held| matches!(held, Handle::Mark(_) | Handle::Proposal(_)));
+        let at = held.and_then(|held| position(scan.document(), scan.impression(), held));
+        match bent(scan, at) {
+            Some((command, index)) => {
+                self.edit(&command);
+                self.take_hold(Handle::Bend(index));
+            }
+            None => self.notices.say("set the focus and the axis first"),
+        }
+    }
+
     fn say_selected(&mut self) {
         let Some(scan) = &self.scan else { return };
         let Some(handle) = scan.selected else { return };
@@ -262,6 +322,9 @@ fn command_for(scan: &OpenScan, verb: Verb) -> Result<Command, String> {
         Verb::ConfidenceFair => sure(Confidence::Fair),
         Verb::ConfidencePoor => sure(Confidence::Poor),
         Verb::AcceptAll => Ok(Command::AcceptAllProposals { impression }),
+        Verb::AddAxis => another(scan).ok_or_else(|| "set the focus and the axis first".to_owned()),
+        Verb::NextAxis => Ok(Command::TurnPrimary { impression, other: 0 }),
+        Verb::RemoveAxis => Ok(Command::RemoveAxis { impression }),
         Verb::Reopen if scan.reading().is_some_and(|r| r.state == ReadingState::Confirmed) => {
             Ok(Command::Reopen { impression })
         }
@@ -292,6 +355,9 @@ fn on_selected(scan: &OpenScan, verb: Verb) -> Result<Command, String> {
         }
         (Verb::Delete, Some(Handle::Proposal(proposal))) => {
             Ok(Command::RejectProposal { impression, proposal })
+        }
+        (Verb::Delete, Some(Handle::Bend(bend))) => {
+            straightened(scan, bend).ok_or_else(|| "this bend is gone".to_owned())
         }
         (Verb::Delete, Some(Handle::Mark(mark))) => Ok(Command::DeleteMark { impression, mark }),
         (Verb::ToggleKind, Some(Handle::Mark(mark))) => {
@@ -334,9 +400,9 @@ fn moved(scan: &OpenScan, along_px: f64, free_px: Vec2) -> Result<Command, Strin
     let none = || "take hold of a mark first: [ and ] go from one to the next".to_owned();
     let handle = scan.selected().ok_or_else(none)?;
     let at = position(scan.document(), scan.impression(), handle).ok_or_else(none)?;
-    if let Handle::Focus | Handle::AxisEnd = handle {
+    if let Handle::Focus | Handle::AxisEnd | Handle::Bend(_) = handle {
         let axis = scan.reading().and_then(|reading| reading.axis.as_ref()).ok_or_else(none)?;
-        let from = if handle == Handle::Focus { axis.focus() } else { axis.end() };
+        let from = axis.point_at(at);
         return axis_moved_to(scan, handle, from + free_px).ok_or_else(none);
     }
     if along_px == 0.0 {
@@ -355,25 +421,6 @@ pub fn moved_to(scan: &OpenScan, handle: Handle, to: Pixels) -> Option<Command> 
         Handle::Mark(mark) => Some(Command::MoveMark { impression, mark, to }),
         Handle::Proposal(proposal) => Some(Command::MoveProposal { impression, proposal, to }),
         Handle::Margin => Some(Command::SetEdge { impression, edge: to }),
-        Handle::Focus | Handle::AxisEnd => None,
+        Handle::Focus | Handle::AxisEnd | Handle::Bend(_) => None,
     }
-}
-
-/// The command that moves the focus or the end of the axis to a point of the scan. The margin keeps its place on the
-/// scan when the focus moves, and its share of the axis when the end moves.
-pub fn axis_moved_to(scan: &OpenScan, handle: Handle, to: Point) -> Option<Command> {
-    let reading = scan.reading()?;
-    let (old, edge) = (reading.axis.as_ref()?, reading.edge?);
-    let mut vertices = old.vertices().to_vec();
-    match handle {
-        Handle::Focus => *vertices.first_mut()? = to,
-        Handle::AxisEnd => *vertices.last_mut()? = to,
-        _ => return None,
-    }
-    let axis = Axis::new(vertices).ok()?;
-    let edge = match handle {
-        Handle::Focus => axis.nearest(old.point_at(edge)).0,
-        _ => Pixels(edge.0 * (axis.length_px() / old.length_px())),
-    };
-    Some(Command::SetAxis { impression: scan.impression(), axis, edge })
 }

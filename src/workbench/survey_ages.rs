@@ -7,7 +7,8 @@ use crate::analysis::population::year_class_strength::StockedYears;
 use crate::domain::age::year_class;
 use crate::domain::effort::EffortRun;
 use crate::domain::fish::Fish;
-use crate::domain::reading::{Outcome, ReaderInitials, ReadingState};
+use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState};
+use crate::domain::several::readings_that_count;
 use crate::store::collection::OpenSurvey;
 use crate::store::lengths_table::{LengthRow, LengthsTable};
 use crate::store::survey_check::{SurveyReadings, SurveyTables};
@@ -159,20 +160,27 @@ fn ages_by<'a>(
     readings: &'a SurveyReadings,
     reader: &ReaderInitials,
 ) -> HashMap<&'a str, Vec<u32>> {
-    let mut ages: HashMap<&str, Vec<u32>> = HashMap::new();
+    let mut by_fish: HashMap<&str, Vec<&ImpressionReading>> = HashMap::new();
     let own = readings.sidecars.iter().filter(|sidecar| sidecar.reading.reader == *reader);
     for impression in own.flat_map(|sidecar| &sidecar.reading.impressions) {
         let counts = impression.state == ReadingState::Confirmed
             && impression.structure == survey.survey.structure
             && impression.outcome == Some(Outcome::Aged);
-        if let Some(age) = impression.age.filter(|_| counts) {
-            let known = ages.entry(impression.fish.as_str()).or_default();
-            if !known.contains(&age) {
-                known.push(age);
-            }
+        if counts {
+            by_fish.entry(impression.fish.as_str()).or_default().push(impression);
         }
     }
-    ages
+    let ages = by_fish.into_iter().map(|(fish, read)| {
+        let counted = readings_that_count(&read).into_iter().filter_map(|index| read.get(index));
+        let mut ages: Vec<u32> = Vec::new();
+        for age in counted.filter_map(|impression| impression.age) {
+            if !ages.contains(&age) {
+                ages.push(age);
+            }
+        }
+        (fish, ages)
+    });
+    ages.filter(|(_, ages)| !ages.is_empty()).collect()
 }
 
 fn species_of(survey: &OpenSurvey, asked: Option<&str>) -> Result<String, AgesSampleError> {

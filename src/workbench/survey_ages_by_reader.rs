@@ -13,6 +13,7 @@ use crate::analysis::agreement::readings::ReaderAges;
 use crate::domain::age::year_class;
 use crate::domain::fish::Fish;
 use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState};
+use crate::domain::several::readings_that_count;
 use crate::domain::units::Micrometres;
 use crate::store::collection::OpenSurvey;
 use crate::store::survey_check::SurveyReadings;
@@ -114,7 +115,8 @@ fn column(
         .iter()
         .map(|fish| {
             let read = by_fish.get(fish.key.as_str())?;
-            let mut ages: Vec<u32> = read.iter().filter_map(|one| one.age).collect();
+            let read = readings_that_count(read).into_iter().filter_map(|index| read.get(index));
+            let mut ages: Vec<u32> = read.filter_map(|one| one.age).collect();
             ages.sort_unstable();
             ages.dedup();
             unsettled += usize::from(ages.len() > 1);

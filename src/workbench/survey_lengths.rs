@@ -5,7 +5,8 @@ use std::collections::HashMap;
 use crate::analysis::back_calculation::{Options, SampleFish};
 use crate::domain::calibration::Calibration;
 use crate::domain::fish::Fish;
-use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState};
+use crate::domain::reading::{ImpressionReading, ReaderInitials, ReadingState};
+use crate::domain::several::readings_that_count;
 use crate::store::collection::OpenSurvey;
 use crate::store::survey_check::SurveyReadings;
 
@@ -96,8 +97,9 @@ fn sample_fish(
     read: &[(&ImpressionReading, Option<&Calibration>)],
     reader: &ReaderInitials,
 ) -> Result<(SampleFish, u32), String> {
+    let all: Vec<&ImpressionReading> = read.iter().map(|(impression, _)| *impression).collect();
     let aged: Vec<_> =
-        read.iter().filter(|(impression, _)| impression.outcome == Some(Outcome::Aged)).collect();
+        readings_that_count(&all).into_iter().filter_map(|index| read.get(index)).collect();
     if aged.is_empty() {
         return Err(match read.first().and_then(|(impression, _)| impression.outcome) {
             Some(outcome) => format!("read as {} by {reader}", outcome.word()),
@@ -108,7 +110,9 @@ fn sample_fish(
     ages.sort_unstable();
     ages.dedup();
     let [age] = ages.as_slice() else {
-        return Err(format!("{reader} gave its scales different ages: settle on one"));
+        return Err(format!(
+            "{reader} gave its scales different ages: settle on one, or prefer one (Shift+P on the Read desk)"
+        ));
     };
     let measured: Vec<(&ImpressionReading, &Calibration)> = aged
         .into_iter()

@@ -14,6 +14,7 @@ use super::session::{Opening, SurveySession};
 use super::session_ahead::Ahead;
 use super::session_batch::{Batch, Waiting};
 use super::session_lengths::LengthsDesk;
+use super::session_practice::Practice;
 use super::session_propose::ProposeFn;
 use super::session_save::{Pending, SaveFn, Saving};
 use super::session_scan::OpenScan;
@@ -68,6 +69,7 @@ pub struct Workbench {
     /// Comparing a first radius with the sample's: gives words where it is far off.
     pub(super) comparing: Option<Job<Option<String>>>,
     pub(super) exporting: Option<Job<Result<PathBuf, String>>>,
+    pub(super) practice: Option<Practice>,
 }
 
 impl Workbench {
@@ -94,6 +96,7 @@ impl Workbench {
             waiting: Waiting::new(),
             comparing: None,
             exporting: None,
+            practice: None,
         }
     }
 
@@ -103,6 +106,9 @@ impl Workbench {
             Action::Do(verb) => self.do_verb(verb),
             Action::Open(folder) => self.after_saving(Pending::Survey(folder)),
             Action::SetReader(text) => match ReaderInitials::new(text.trim()) {
+                Ok(_) if self.practice.is_some() => {
+                    self.notices.say("leave practice before another reader goes on");
+                }
                 Ok(reader) => self.after_saving(Pending::Reader(reader)),
                 Err(error) => self.notices.report(error.to_string()),
             },
@@ -114,6 +120,7 @@ impl Workbench {
                 self.start_first_proposal();
             }
             Action::Edit(command) => self.edit(&command),
+            Action::Slide(action) => self.do_slide(action),
             Action::Select(handle) => {
                 if let Some(scan) = &mut self.scan {
                     scan.selected = handle;
@@ -135,6 +142,7 @@ impl Workbench {
     pub fn poll(&mut self) {
         self.poll_survey();
         self.poll_opening();
+        self.poll_boxes();
         self.poll_proposal();
         self.poll_evidence();
         self.poll_saving();
@@ -234,6 +242,7 @@ impl Workbench {
 
     /// The path of a survey that is open, for the window's title.
     pub fn folder(&self) -> Option<&Path> {
-        self.survey.as_ref().map(SurveySession::folder)
+        let survey = self.survey.as_ref().filter(|_| self.practice.is_none());
+        survey.map(SurveySession::folder)
     }
 }

@@ -170,7 +170,7 @@ pub fn until(window: &mut Harness<'static, Held>, what: &str, done: impl Fn(&Wor
         if done(window.state().workbench()) {
             break;
         }
-        assert!(start.elapsed() < Duration::from_secs(20), "waited too long for {what}");
+        assert!(start.elapsed() < Duration::from_secs(90), "waited too long for {what}");
         std::thread::sleep(Duration::from_millis(4));
     }
     for _ in 0..4 {

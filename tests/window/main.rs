@@ -3,6 +3,7 @@
 // Functions shared by tests count as ordinary code for these lints, and a failing step should simply stop.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod axes;
 mod desk;
 mod finding;
 mod lengths_desk;
@@ -10,7 +11,10 @@ mod looking;
 mod marks;
 mod pixel_size;
 mod pond;
+mod practice;
 mod reading;
+mod several;
+mod slides;
 mod surroundings;
 mod workbench;
 mod working_through;

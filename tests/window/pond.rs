@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use jiff::Timestamp;
-use kurbo::Point;
+use kurbo::{BezPath, Ellipse, Point, Shape};
 use tempfile::TempDir;
 use winterline::domain::axis::Axis;
 use winterline::domain::calibration::{Calibration, CalibrationSource};
@@ -56,6 +56,51 @@ pub fn survey_of(n: usize) -> TempDir {
     folder
 }
 
+/// A survey whose fish 001 has two scans.
+pub fn survey_with_two_scans() -> TempDir {
+    let folder = survey_of(2);
+    let scans = folder.path().join("scans");
+    std::fs::copy(scans.join("AP-001.png"), scans.join("AP-001b.png")).unwrap();
+    let sheet = "fish,species,capture_date,length,length_type,scans\n\
+                 001,walleye,2025-10-04,300,total,AP-001.png;AP-001b.png\n\
+                 002,walleye,2025-10-04,320,total,AP-002.png\n";
+    std::fs::write(folder.path().join("fish.csv"), sheet).unwrap();
+    folder
+}
+
+/// Where the six structures of the slide lie, in the order of reading.
+pub const SLIDE_CENTRES: [(f64, f64); 6] = [
+    (200.0, 210.0),
+    (600.0, 195.0),
+    (1000.0, 205.0),
+    (200.0, 610.0),
+    (600.0, 600.0),
+    (1000.0, 595.0),
+];
+
+/// A survey of one slide with six structures, written up for the fish named, in that order.
+pub fn survey_with_a_slide(fish: &[&str]) -> TempDir {
+    let folder = survey_of(0);
+    let mut sheet = "fish,species,capture_date,length,length_type,scans\n".to_owned();
+    for number in fish {
+        sheet += &format!("{number},walleye,2025-10-04,300,total,slide-1.png\n");
+    }
+    std::fs::write(folder.path().join("fish.csv"), sheet).unwrap();
+    let (width, height) = (1200_usize, 800_usize);
+    let value = |x: usize, y: usize| {
+        let at = Point::new(x as f64, y as f64);
+        let radius = SLIDE_CENTRES.map(|centre| (at - Point::from(centre)).hypot());
+        let radius = radius.into_iter().fold(f64::INFINITY, f64::min);
+        let wave = if (radius / 4.0).fract() < 0.4 { 40 } else { 0 };
+        if radius < 140.0 { 110 + wave } else { 205 + (x * 7 + y * 13) as u8 % 4 }
+    };
+    let values = (0..width * height).map(|i| value(i % width, i / width)).collect();
+    let picture = Raster::new(width, height, Samples::Eight(values)).unwrap();
+    let png = png_bytes(&picture, Some([UM_PER_PX; 2])).unwrap();
+    std::fs::write(folder.path().join("scans/slide-1.png"), png).unwrap();
+    folder
+}
+
 /// Bright rings round the focus on a structure a little lighter than its ground.
 fn picture() -> Raster {
     let (width, height) = (600_usize, 640_usize);
@@ -88,7 +133,7 @@ pub fn propose(request: &Request<'_>, progress: &Progress) -> Result<Proposals, 
         inner_radius: Micrometres((px - 6.0) * UM_PER_PX),
         at: axis.point_at(Pixels(px)),
         probability,
-        ring: None,
+        ring: Some(ring(px)),
         continuity: 0.9,
     };
     Ok(Proposals {
@@ -108,6 +153,15 @@ pub fn propose(request: &Request<'_>, progress: &Progress) -> Result<Proposals, 
         axis: Some(axis),
     })
 }
+
+/// A ring traced round the focus, a little oval: its radius differs with the direction, as on a true scale.
+fn ring(px: f64) -> BezPath {
+    // Through the place proposed, straight up from the focus, and a tenth wider to the sides.
+    Ellipse::new(FOCUS, (px * RING_WIDTH, px), 0.0).to_path(0.01)
+}
+
+/// How much wider than high the rings traced are.
+pub const RING_WIDTH: f64 = 1.1;
 
 /// The program's own services, with the finder above.
 pub fn services() -> Services {

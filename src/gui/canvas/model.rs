@@ -29,6 +29,16 @@ impl Default for ScanView {
 const MAX_ZOOM: f64 = 40.0;
 
 impl ScanView {
+    /// Screen points per image pixel; `None` until fitted.
+    pub fn zoom(&self) -> Option<f64> {
+        self.zoom
+    }
+
+    /// The image point in the middle of the view.
+    pub fn centre(&self) -> Point {
+        self.centre
+    }
+
     /// Fits `area` (image pixels) at the next drawing.
     pub fn fit(&mut self) {
         self.zoom = None;

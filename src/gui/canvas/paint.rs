@@ -75,6 +75,12 @@ pub fn axis_handle(painter: &Painter, at: Pos2, is_selected: bool) {
     );
 }
 
+/// A bend of the axis: a small disc.
+pub fn bend(painter: &Painter, at: Pos2, is_selected: bool) {
+    let radius = if is_selected { 7.0 } else { 5.0 };
+    painter.circle(at, radius, Look::Axis.on_picture(), Stroke::new(1.5, RIM));
+}
+
 /// The axis: a thin line from the focus to its end.
 pub fn axis(painter: &Painter, points: &[Pos2]) {
     painter.add(Shape::line(points.to_vec(), Stroke::new(2.6, RIM)));

@@ -14,7 +14,9 @@ use crate::workbench::session_scan::OpenScan;
 use crate::workbench::workbench::Workbench;
 
 use super::calibrate::in_words;
+use super::impressions::impressions_ui;
 use super::marks::marks_ui;
+use super::practice::practice_ui;
 
 /// Draws the card.
 pub fn card_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
@@ -25,6 +27,7 @@ pub fn card_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
     let is_open = scan.is_draft() && !workbench.is_confirming();
     buttons_ui(ui, workbench, scan, is_open, actions);
     ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+        practice_ui(ui, workbench, actions);
         fish_ui(ui, workbench, scan, actions);
         impressions_ui(ui, workbench, scan, actions);
         ui.separator();
@@ -89,25 +92,6 @@ fn fish_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: &mut Ve
             verb_button(ui, Verb::ShowLength, true, actions);
         }
         ui.end_row();
-    });
-}
-
-/// One button for each impression where the scan holds several.
-fn impressions_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: &mut Vec<Action>) {
-    let impressions = &scan.document().reading.impressions;
-    if impressions.len() < 2 {
-        return;
-    }
-    ui.horizontal_wrapped(|ui| {
-        for impression in impressions {
-            let fish = workbench.survey().and_then(|survey| survey.fish(&impression.fish));
-            let fish = fish.map_or(impression.fish.as_str(), |fish| &fish.number);
-            let words = format!("Impression {}: {fish}", impression.number);
-            let is_shown = impression.number == scan.impression();
-            if ui.add(egui::Button::selectable(is_shown, words)).clicked() {
-                actions.push(Action::SelectImpression(impression.number));
-            }
-        }
     });
 }
 
@@ -293,7 +277,7 @@ fn buttons_ui(
                 verb_button(ui, Verb::Reopen, true, actions);
             }
             verb_button(ui, Verb::NextScan, true, actions);
-            verb_button(ui, Verb::ExportCard, true, actions);
+            verb_button(ui, Verb::ExportCard, !workbench.is_practising(), actions);
         });
         let (words, colour) = saved_words(workbench, scan, ui.visuals().dark_mode);
         ui.label(RichText::new(words).small().color(colour));
@@ -301,6 +285,9 @@ fn buttons_ui(
 }
 
 fn saved_words(workbench: &Workbench, scan: &OpenScan, is_dark: bool) -> (String, egui::Color32) {
+    if workbench.is_practising() {
+        return ("Practice: nothing is written".to_owned(), quiet(is_dark));
+    }
     if workbench.is_saving() {
         return ("Saving".to_owned(), quiet(is_dark));
     }

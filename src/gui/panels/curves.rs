@@ -102,7 +102,7 @@ fn mark_ui(
             paint::tag(&painter, at, &number_of(scan, handle), look, is_selected);
         }
         Handle::Margin => paint::tag(&painter, at, "margin", look, is_selected),
-        Handle::Focus | Handle::AxisEnd => {}
+        Handle::Focus | Handle::Bend(_) | Handle::AxisEnd => {}
     }
 }
 

@@ -29,8 +29,23 @@ pub fn empty_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
         verb_button(ui, Verb::OpenSurvey, true, actions);
         ui.add_space(2.0);
         verb_button(ui, Verb::TryDemo, true, actions);
+        first_ui(ui, view, actions);
         recent_ui(ui, view, actions);
     });
+}
+
+/// For those who are new: one reading step by step, or practice on known ages.
+fn first_ui(ui: &mut Ui, view: &View, actions: &mut Vec<Action>) {
+    let colour = quiet(ui.visuals().dark_mode);
+    ui.add_space(10.0);
+    if !view.settings.is_guide_done {
+        ui.label(
+            RichText::new("New here? Read one scale step by step; nothing is written")
+                .color(colour),
+        );
+    }
+    verb_button(ui, Verb::ShowGuide, true, actions);
+    verb_button(ui, Verb::Practise, true, actions);
 }
 
 /// The surveys opened last.

@@ -62,6 +62,6 @@ fn remark(scan: &OpenScan, handle: Handle) -> String {
                 }
             })
         }
-        Handle::Focus | Handle::Margin | Handle::AxisEnd => String::new(),
+        Handle::Focus | Handle::Margin | Handle::Bend(_) | Handle::AxisEnd => String::new(),
     }
 }

@@ -19,9 +19,11 @@ use crate::workbench::action::Action;
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::{Handle, along_axis, distance, name};
 use crate::workbench::session_snap::snapped;
-use crate::workbench::{axis_moved_to, moved_to};
+use crate::workbench::{axis_moved_to, axis_with, moved_to};
 
+use super::boxes::{boxes_on_scan_ui, searching_ui};
 use super::calibrate::lines_ui;
+use super::practice::truth_on_scan_ui;
 
 /// Side of the place a handle can be taken hold of, screen points.
 const GRIP: f32 = 18.0;
@@ -43,8 +45,7 @@ pub fn scan_ui(
 ) {
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 0.0, TABLE);
-    let area =
-        scan.reading().and_then(|reading| reading.bounds).unwrap_or_else(|| scan.raster().area());
+    let area = view.area_of(scan);
     turn(scan, view);
     let ground = ground_ui(ui, rect, scan, view, area);
     let transform = view.scan.transform(rect, area);
@@ -52,7 +53,17 @@ pub fn scan_ui(
     picture.poll(ui.ctx());
     picture.paint(&painter, &transform, ui.ctx());
     progress_ui(ui, rect, view);
-    marks_on_scan_ui(ui, (scan, view), actions, (&ground, &transform));
+    if view.boxes.is_shown {
+        boxes_on_scan_ui(ui, (scan, view), &ground, actions, &transform);
+    } else {
+        marks_on_scan_ui(ui, (scan, view), actions, (&ground, &transform));
+    }
+    if let Some(truth) = scan.truth() {
+        truth_on_scan_ui(ui, truth, &transform);
+    }
+    if scan.is_splitting() {
+        searching_ui(ui, rect);
+    }
     lines_ui(ui, &mut view.calibrating, &transform);
     let scale = scan.document().reading.calibration.as_ref();
     scale_bar(ui, &transform, scale);
@@ -65,7 +76,8 @@ fn turn(scan: &OpenScan, view: &mut View) {
     if view.is_axis_up && view.turn.is_none() {
         view.turn = axis.map(turn_to_axis_up);
     }
-    view.scan.turn(view.turn.unwrap_or(0.0));
+    let turn = view.turn.filter(|_| !view.boxes.is_shown);
+    view.scan.turn(turn.unwrap_or(0.0));
 }
 
 fn progress_ui(ui: &mut Ui, rect: Rect, view: &View) {
@@ -138,6 +150,7 @@ fn marks_on_scan_ui(
         shown.vertices().iter().map(|point| transform.screen_from_image(*point)).collect();
     line.push(transform.screen_from_image(axis_handle(&shown, transform)));
     paint::axis(&painter, &line);
+    other_axes_ui(ui, scan, transform);
     let number = scan.impression();
     for (at, handle) in along_axis(scan.document(), number) {
         let at = dragged_along(view, handle).unwrap_or(at);
@@ -176,7 +189,14 @@ fn ends_ui(
     let end = transform.screen_from_image(axis_handle(axis, transform));
     paint::focus(&painter, focus, scan.selected() == Some(Handle::Focus));
     paint::axis_handle(&painter, end, scan.selected() == Some(Handle::AxisEnd));
-    for (handle, at) in [(Handle::Focus, focus), (Handle::AxisEnd, end)] {
+    let bends = axis.vertices().iter().enumerate().skip(1);
+    let bends = bends.take(axis.vertices().len().saturating_sub(2));
+    let bends = bends.map(|(i, at)| (Handle::Bend(i), transform.screen_from_image(*at)));
+    let ends = [(Handle::Focus, focus), (Handle::AxisEnd, end)];
+    for (handle, at) in ends.into_iter().chain(bends) {
+        if let Handle::Bend(_) = handle {
+            paint::bend(&painter, at, scan.selected() == Some(handle));
+        }
         if !transform.rect().contains(at) {
             continue;
         }
@@ -204,7 +224,7 @@ fn ground_ui(
     let ground = ui.interact(rect, Id::unique("scan ground"), Sense::click_and_drag());
     let file = scan.document().reading.scan.file.clone();
     ground.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, format!("Scan {file}")));
-    if ground.dragged() {
+    if ground.dragged() && !view.boxes.is_shown {
         view.scan.pan(ground.drag_delta(), area);
     }
     if let Some(pointer) = ground.hover_pos().or_else(|| {
@@ -289,7 +309,7 @@ fn ring_of(scan: &OpenScan, handle: Handle, at: Pixels) -> Option<&kurbo::BezPat
             let all = found.annuli.iter().chain(&found.checks).chain(&found.alternatives);
             all.filter(|one| is_same_place(one.position, at)).find_map(|one| one.ring.as_ref())
         }
-        Handle::Focus | Handle::Margin | Handle::AxisEnd => None,
+        Handle::Focus | Handle::Margin | Handle::Bend(_) | Handle::AxisEnd => None,
     }
 }
 
@@ -331,7 +351,7 @@ pub fn number_of(scan: &OpenScan, handle: Handle) -> String {
 /// How a handle looks.
 pub fn look_of(scan: &OpenScan, handle: Handle) -> Look {
     match handle {
-        Handle::Focus | Handle::AxisEnd => Look::Axis,
+        Handle::Focus | Handle::Bend(_) | Handle::AxisEnd => Look::Axis,
         Handle::Margin => Look::Margin,
         Handle::Proposal(index) => {
             let open = scan.document().open_proposals(scan.impression()).get(index);
@@ -368,7 +388,7 @@ pub fn grip_ui(
         EventFilter { horizontal_arrows: true, vertical_arrows: true, tab: false, escape: false };
     ui.memory_mut(|memory| memory.set_focus_lock_filter(id, keep_arrows));
     view.canvas_ids.push(id);
-    let is_free = matches!(handle, Handle::Focus | Handle::AxisEnd);
+    let is_free = matches!(handle, Handle::Focus | Handle::Bend(_) | Handle::AxisEnd);
     if is_selected && view.wants_focus && (where_ == "along the axis" || is_free) {
         view.wants_focus = false;
         grip.request_focus();
@@ -416,9 +436,28 @@ pub fn dragged_along(view: &View, handle: Handle) -> Option<Pixels> {
 fn previewed_axis(scan: &OpenScan, view: &View) -> Option<crate::domain::axis::Axis> {
     let drag = view.drag?;
     let DragTo::Point(to) = drag.to else { return None };
-    match axis_moved_to(scan, drag.handle, to)? {
-        Command::SetAxis { axis, .. } => Some(axis),
-        _ => None,
+    axis_with(scan, drag.handle, to).map(|(axis, _)| axis)
+}
+
+/// The further axes of the structure with their marks, thin: they are not read from.
+fn other_axes_ui(ui: &mut Ui, scan: &OpenScan, transform: &ScanTransform) {
+    let painter = ui.painter_at(transform.rect());
+    let others = scan.reading().map_or(&[][..], |reading| &reading.other_axes);
+    for (index, other) in others.iter().enumerate() {
+        let line: Vec<Pos2> =
+            other.axis.vertices().iter().map(|at| transform.screen_from_image(*at)).collect();
+        paint::axis(&painter, &line);
+        for mark in &other.marks {
+            let line = tick(&other.axis, mark.position, 7.0, transform);
+            paint::line_on_picture(&painter, &line, Look::Alternative, false);
+        }
+        let Some(end) = line.last().filter(|end| transform.rect().contains(**end)) else {
+            continue;
+        };
+        let words = format!("Other axis {}, {} marks", index + 1, other.marks.len());
+        let place = Rect::from_center_size(*end, vec2(GRIP, GRIP));
+        let shown = ui.interact(place, Id::unique(("other axis", index)), Sense::hover());
+        shown.widget_info(|| WidgetInfo::labeled(Role::Image, true, &words));
     }
 }
 
