@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Instant;
 
 use egui::{
     CentralPanel, Context, Frame, Margin, Panel, ThemePreference, Ui, ViewportCommand, vec2,
@@ -18,7 +19,10 @@ use crate::workbench::workbench::{Services, Workbench};
 
 use super::canvas::layout::parts;
 use super::dialogs::{FolderDialog, path_window_ui, unsaved_window_ui};
+use super::dropping::{starting_ui, take_dropped};
+use super::frame_log::FrameLog;
 use super::keys::verbs_pressed;
+use super::lettering::lettering;
 use super::panels;
 use super::panels::boxes::box_action;
 use super::settings_keeper::SettingsKeeper;
@@ -33,8 +37,11 @@ pub struct App {
     keeper: SettingsKeeper,
     /// The survey that was put among the recent ones last.
     remembered: Option<PathBuf>,
+    /// The survey the window was started on.
+    started_with: Option<PathBuf>,
     wake: Wake,
     is_asking_to_close: bool,
+    frame_log: Option<FrameLog>,
 }
 
 impl App {
@@ -54,6 +61,7 @@ impl App {
         if let Some(reader) = reader {
             workbench.perform(Action::SetReader(reader.to_string()));
         }
+        let started_with = survey.clone();
         if let Some(survey) = survey {
             workbench.perform(Action::Open(survey));
         }
@@ -63,8 +71,10 @@ impl App {
             dialog: FolderDialog::default(),
             keeper: SettingsKeeper::default(),
             remembered: None,
+            started_with,
             wake,
             is_asking_to_close: false,
+            frame_log: FrameLog::from_environment(),
         }
     }
 
@@ -73,6 +83,10 @@ impl App {
         let (keeper, settings, problems) = SettingsKeeper::open(path);
         self.keeper = keeper;
         self.view.settings = settings;
+        if let Some(folder) = &self.started_with {
+            let scan = self.view.settings.place_of(folder).map(str::to_owned);
+            self.workbench.come_back_to(scan);
+        }
         for problem in problems {
             self.workbench.report(problem);
         }
@@ -89,7 +103,7 @@ impl App {
         self.workbench.poll();
         if let Some(folder) = self.dialog.poll() {
             self.view.is_path_shown = false;
-            self.workbench.perform(Action::Open(folder));
+            self.perform(Action::Open(folder), context);
         }
         self.keep_settings(context);
         if let Some(soon) = self.workbench.next_poll() {
@@ -104,6 +118,10 @@ impl App {
             if let Some(folder) = &self.remembered {
                 self.view.settings.opened(folder);
             }
+        }
+        let scan = self.workbench.scan().map(|scan| scan.document().reading.scan.file.clone());
+        if let (Some(folder), Some(scan)) = (self.workbench.folder(), scan) {
+            self.view.settings.set_place(folder, &scan);
         }
         let settings = &self.view.settings;
         apply_settings(context, settings);
@@ -122,10 +140,11 @@ impl App {
         let context = ui.ctx().clone();
         self.view.follow(&self.workbench);
         let mut actions = self.asked_by_key(&context);
-        actions.extend(dropped_folder(&context));
+        take_dropped(&context, &mut self.view, &mut actions);
         self.view.canvas_ids.clear();
         self.panels_ui(ui, &mut actions);
         path_window_ui(&context, &mut self.view, &mut actions);
+        starting_ui(&context, &self.workbench, &mut self.view, &mut actions);
         let path = self.keeper.path();
         panels::keys_help::keys_ui(&context, &mut self.view.is_keys_shown, path);
         panels::commands::commands_ui(&context, &mut self.view.commands, &mut actions);
@@ -165,11 +184,15 @@ impl App {
                 Verb::ZoomIn | Verb::ZoomOut => self.zoom(verb == Verb::ZoomIn),
                 Verb::CancelJob if self.view.close_top() => return,
                 Verb::PanLeft | Verb::PanRight | Verb::PanUp | Verb::PanDown => self.pan(verb),
-                Verb::ExportCard => self.workbench.export_card(self.view.tone),
+                Verb::ExportCard => self.workbench.export_card(self.view.tone, lettering()),
                 _ if self.nudge_turned(verb) => return,
                 _ => {}
             }
             self.view.do_verb(verb, context);
+        }
+        if let Action::Open(folder) = &action {
+            let scan = self.view.settings.place_of(folder).map(str::to_owned);
+            self.workbench.come_back_to(scan);
         }
         self.workbench.perform(action);
         context.request_repaint();
@@ -228,11 +251,12 @@ impl App {
 
     fn panels_ui(&mut self, ui: &mut Ui, actions: &mut Vec<Action>) {
         let (workbench, view) = (&self.workbench, &mut self.view);
+        view.is_narrow = ui.available_width() < NARROW;
         let bar = Frame::side_top_panel(ui.style()).inner_margin(Margin::symmetric(10, 4));
         Panel::top("bar")
             .exact_size(40.0)
             .frame(bar)
-            .show(ui, |ui| panels::bar::bar_ui(ui, workbench, actions));
+            .show(ui, |ui| panels::bar::bar_ui(ui, workbench, view, actions));
         let foot = Frame::side_top_panel(ui.style()).inner_margin(Margin::symmetric(10, 5));
         Panel::bottom("status")
             .frame(foot)
@@ -279,14 +303,19 @@ impl App {
 }
 
 fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
-    Panel::left("reading list")
-        .default_size(208.0)
-        .size_range(150.0..=420.0)
-        .show(ui, |ui| panels::list::list_ui(ui, workbench, view, actions));
-    Panel::right("fish card")
-        .default_size(292.0)
-        .size_range(270.0..=460.0)
-        .show(ui, |ui| panels::card::card_ui(ui, workbench, view, actions));
+    let is_narrow = view.is_narrow;
+    if view.shows_list() {
+        Panel::left(if is_narrow { "narrow reading list" } else { "reading list" })
+            .default_size(if is_narrow { 160.0 } else { 208.0 })
+            .size_range(150.0..=420.0)
+            .show(ui, |ui| panels::list::list_ui(ui, workbench, view, actions));
+    }
+    if view.shows_card() {
+        Panel::right(if is_narrow { "narrow fish card" } else { "fish card" })
+            .default_size(if is_narrow { 270.0 } else { 292.0 })
+            .size_range(270.0..=460.0)
+            .show(ui, |ui| panels::card::card_ui(ui, workbench, view, actions));
+    }
     CentralPanel::no_frame().show(ui, |ui| {
         let whole = ui.available_rect_before_wrap();
         let Some(scan) = workbench.scan() else {
@@ -308,6 +337,9 @@ fn turned_by(by: Vec2, angle: f64) -> Vec2 {
     Vec2::new(by.x * cos - by.y * sin, by.x * sin + by.y * cos)
 }
 
+/// A window narrower than this, in screen points, has no room for list, scan and card side by side.
+const NARROW: f32 = 860.0;
+
 /// How far a key moves the picture, screen points.
 const PAN_STEP: f32 = 90.0;
 
@@ -327,20 +359,23 @@ fn apply_settings(context: &Context, settings: &Settings) {
     }
 }
 
-/// A folder (or its survey.json) dropped on the window.
-fn dropped_folder(context: &Context) -> Option<Action> {
-    let dropped = context
-        .input(|input| input.raw.dropped_files.first().map(|file| file.path().to_owned()))?;
-    let folder = if dropped.is_dir() { dropped } else { dropped.parent()?.to_owned() };
-    Some(Action::Open(folder))
-}
-
 impl eframe::App for App {
     fn logic(&mut self, context: &Context, _frame: &mut eframe::Frame) {
+        let began = Instant::now();
         self.update(context);
+        if let Some(log) = &mut self.frame_log {
+            log.add_own(began.elapsed());
+        }
     }
 
-    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+    fn ui(&mut self, ui: &mut Ui, frame: &mut eframe::Frame) {
+        let began = Instant::now();
         self.window_ui(ui);
+        if let Some(log) = &mut self.frame_log {
+            log.add_own(began.elapsed());
+            let phase = log.phase(&self.workbench, &self.view);
+            log.end_frame(phase, began, frame.info().cpu_usage);
+            log.drive(&mut self.workbench, &mut self.view, ui.ctx());
+        }
     }
 }

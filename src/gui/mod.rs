@@ -4,7 +4,10 @@
 pub mod app;
 pub mod canvas;
 mod dialogs;
+mod dropping;
+mod frame_log;
 pub mod keys;
+pub mod lettering;
 pub mod panels;
 mod settings_keeper;
 pub mod theme;
@@ -25,7 +28,7 @@ pub fn run(survey: Option<PathBuf>, reader: Option<ReaderInitials>) -> Result<()
         .with_title("Winterline")
         .with_app_id("winterline")
         .with_inner_size([1280.0, 800.0])
-        .with_min_inner_size([900.0, 600.0]);
+        .with_min_inner_size([600.0, 380.0]);
     let options = eframe::NativeOptions { viewport, ..Default::default() };
     let start = move |context: &eframe::CreationContext<'_>| {
         let app = app::App::new(&context.egui_ctx, Services::default(), survey, reader)

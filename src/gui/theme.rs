@@ -134,7 +134,7 @@ pub fn install(context: &Context) {
 }
 
 /// The usual fonts, with the monospaced one behind the proportional one: it has the arrows the other lacks.
-fn fonts() -> FontDefinitions {
+pub fn fonts() -> FontDefinitions {
     let mut fonts = FontDefinitions::default();
     if fonts.font_data.contains_key("Hack")
         && let Some(family) = fonts.families.get_mut(&FontFamily::Proportional)

@@ -19,6 +19,7 @@ use crate::workbench::workbench::Workbench;
 
 use super::canvas::model::{AlongView, Drag, ScanView};
 use super::canvas::picture::ScanPicture;
+use super::dropping::Starting;
 use super::panels::boxes::Boxes;
 use super::panels::calibrate::Calibrating;
 use super::panels::commands::Commands;
@@ -77,6 +78,14 @@ pub struct View {
     pub boxes: Boxes,
     /// The guided reading.
     pub guide: Guide,
+    /// A survey about to be started.
+    pub starting: Starting,
+    /// The reading list and the fish card, where the person has chosen against what the window's width suggests.
+    pub is_list_shown: Option<bool>,
+    /// As for the list.
+    pub is_card_shown: Option<bool>,
+    /// The window is too narrow for all of them side by side.
+    pub is_narrow: bool,
     /// Ids of the marks and handles drawn last: the arrow keys belong to them.
     pub canvas_ids: Vec<Id>,
     /// The keyboard is to go to what is selected.
@@ -118,6 +127,10 @@ impl Default for View {
             calibrating: Calibrating::default(),
             boxes: Boxes::default(),
             guide: Guide::default(),
+            starting: Starting::default(),
+            is_list_shown: None,
+            is_card_shown: None,
+            is_narrow: false,
             canvas_ids: Vec::new(),
             wants_focus: false,
             is_closing: false,
@@ -206,11 +219,22 @@ impl View {
         }
     }
 
+    /// The reading list is on show: always where there is room, unless it was put away.
+    pub fn shows_list(&self) -> bool {
+        self.is_list_shown.unwrap_or(!self.is_narrow)
+    }
+
+    /// The fish card is on show.
+    pub fn shows_card(&self) -> bool {
+        self.is_card_shown.unwrap_or(true)
+    }
+
     /// Closes the window on top, if one is open.
     pub fn close_top(&mut self) -> bool {
         if self.calibrating.stop_drawing() {
             return true;
         }
+        let is_boxes = self.boxes.is_shown;
         let shown = [
             &mut self.commands.is_shown,
             &mut self.is_keys_shown,
@@ -218,14 +242,14 @@ impl View {
             &mut self.is_settings_shown,
             &mut self.is_tone_shown,
             &mut self.calibrating.is_shown,
+            &mut self.starting.is_shown,
+            &mut self.boxes.is_shown,
         ];
-        match shown.into_iter().find(|is_shown| **is_shown) {
-            Some(is_shown) => {
-                *is_shown = false;
-                true
-            }
-            None => false,
+        let closed = shown.into_iter().find(|is_shown| **is_shown).map(std::mem::take).is_some();
+        if is_boxes && !self.boxes.is_shown {
+            self.scan.fit();
         }
+        closed
     }
 
     /// Does what concerns only the window.
@@ -247,6 +271,8 @@ impl View {
                 self.scan.fit();
             }
             Verb::ShowGuide => self.guide.begin(),
+            Verb::ShowList => self.is_list_shown = Some(!self.shows_list()),
+            Verb::ShowCard => self.is_card_shown = Some(!self.shows_card()),
             Verb::ShowTone => self.is_tone_shown = !self.is_tone_shown,
             Verb::Calibrate => self.calibrating.is_shown = !self.calibrating.is_shown,
             Verb::FindScan => self.filter.wants_focus = true,

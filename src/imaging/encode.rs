@@ -126,6 +126,28 @@ pub fn png_bytes(raster: &Raster, um_per_px: Option<[f64; 2]>) -> Result<Vec<u8>
     Ok(bytes)
 }
 
+/// A colour picture as PNG: `values` are red, green and blue of each pixel, row by row.
+///
+/// # Errors
+/// [`EncodeError`] when the values do not fill the picture or it is too large.
+pub fn colour_png_bytes(
+    width: usize,
+    height: usize,
+    values: &[u8],
+) -> Result<Vec<u8>, EncodeError> {
+    let too_large = || EncodeError::TooLarge { width, height, format: "PNG" };
+    let [wide, high] = [width, height].map(u32::try_from);
+    let (wide, high) = (wide.map_err(|_| too_large())?, high.map_err(|_| too_large())?);
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, wide, high);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_depth(png::BitDepth::Eight);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(values)?;
+    writer.finish()?;
+    Ok(bytes)
+}
+
 /// The picture as TIFF, grey (black is zero), 8 or 16 bits; `um_per_px` goes into its resolution tags, per inch.
 ///
 /// # Errors

@@ -10,6 +10,7 @@ use crate::marking::command::Command;
 use super::session_lengths::LengthsRequest;
 use super::session_selection::Handle;
 use super::session_slide::SlideAction;
+use super::start_survey::NewSurvey;
 
 /// One of the working desks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -41,6 +42,10 @@ pub enum Action {
     Do(Verb),
     /// Opens the survey in a folder.
     Open(PathBuf),
+    /// Opens the survey in a folder at one of its scans.
+    OpenScan(PathBuf, String),
+    /// Starts a survey from pictures or a field sheet, and opens it.
+    StartSurvey(Box<NewSurvey>),
     /// Says who reads.
     SetReader(String),
     /// Opens the scan at a place of the reading list.
@@ -259,7 +264,7 @@ verbs! {
     Prefer: Card, "Prefer this one", "Let the lengths of this fish rest on this impression alone, or again on the mean of all", [shift(Key::Letter('P'))];
     Reopen: Card, "Reopen", "Open this confirmed reading for further work", [letter('O')];
 
-    ExportCard: Card, "Reading card", "Write the marked picture with its scale bar as an SVG file into the survey's results", [ctrl(Key::Letter('E'))];
+    ExportCard: Card, "Reading card", "Write the marked picture with its scale bar as SVG and PNG into the survey's results", [ctrl(Key::Letter('E'))];
 
     ZoomIn: View, "Closer", "Show the scan larger", [plain(Key::Plus)];
     ZoomOut: View, "Farther", "Show the scan smaller", [plain(Key::Minus)];
@@ -268,6 +273,8 @@ verbs! {
     PanRight: View, "Right", "Look at what lies to the right", [ctrl(Key::Right)];
     PanUp: View, "Up", "Look at what lies above", [ctrl(Key::Up)];
     PanDown: View, "Down", "Look at what lies below", [ctrl(Key::Down)];
+    ShowList: View, "List", "Show or hide the reading list", [shift(Key::Letter('L'))];
+    ShowCard: View, "Card", "Show or hide the fish card", [shift(Key::Letter('C'))];
     ShowTone: View, "Tone", "Black and white point, gamma, inversion and local contrast of this scan", [letter('E')];
     ShowBoxes: View, "Boxes", "Show the whole slide with the boxes of its impressions, to add, move, remove and number them", [ctrl(Key::Letter('B'))];
     TurnAxisUp: View, "Axis up", "Turn the view so that the axis points up, or back", [letter('H')];
@@ -307,6 +314,8 @@ impl Verb {
                 | Self::PanDown
                 | Self::FindScan
                 | Self::ShowBoxes
+                | Self::ShowList
+                | Self::ShowCard
                 | Self::ExportCard
                 | Self::ShowTone
                 | Self::TurnAxisUp

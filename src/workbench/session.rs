@@ -27,6 +27,7 @@ use super::session_ahead::Picture;
 use super::session_save::ListState;
 use super::session_scan::OpenScan;
 use super::session_slide::siblings;
+use super::start_survey::{NewSurvey, start_survey};
 use super::workbench::Workbench;
 
 /// One line of the reading list: a scan and the fish on it.
@@ -56,6 +57,14 @@ pub(super) struct Sibling {
     pub(super) scan: String,
     pub(super) place: usize,
     pub(super) reading: ImpressionReading,
+}
+
+/// The scan to open first when a survey opens.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Wanted {
+    pub(super) scan: String,
+    /// Asked for by name, so opened though it be confirmed.
+    pub(super) is_asked_for: bool,
 }
 
 /// A survey that is open.
@@ -124,6 +133,16 @@ impl Workbench {
         let (reader, shown) = (self.reader.clone(), folder.display().to_string());
         self.is_drawing_demo = false;
         self.start_opening(format!("opening {shown}"), move |_| session(folder, reader.as_ref()));
+    }
+
+    pub(super) fn open_new_survey(&mut self, new: NewSurvey) {
+        self.close_scan();
+        let reader = self.reader.clone();
+        self.is_drawing_demo = false;
+        self.start_opening("starting the survey".to_owned(), move |progress| {
+            let folder = start_survey(&new, progress)?;
+            session(folder, reader.as_ref())
+        });
     }
 
     /// Draws the demo survey in the folder the program was started in, or finds it there, and opens it.
@@ -214,6 +233,14 @@ impl Workbench {
     fn open_first_unread(&mut self) {
         if let (Some(survey), Some(_)) = (&self.survey, &self.reader) {
             let unread = survey.entries.iter().position(|e| e.state != ListState::Confirmed);
+            let wanted = self.wanted.take();
+            let is_wanted = |entry: &ListEntry| {
+                wanted.as_ref().is_some_and(|wanted| {
+                    entry.scan == wanted.scan
+                        && (wanted.is_asked_for || entry.state != ListState::Confirmed)
+                })
+            };
+            let unread = survey.entries.iter().position(is_wanted).or(unread);
             if !survey.entries.is_empty() {
                 self.open_scan(unread.unwrap_or(0));
             }

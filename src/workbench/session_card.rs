@@ -81,6 +81,14 @@ impl Card<'_> {
 
     /// The part of the scan on the card as PNG, and the area it covers.
     fn picture(&self, area: Rect) -> Result<(Vec<u8>, Rect), EncodeError> {
+        let (width, height, values, covered) = self.grey(area);
+        let small = Raster::new(width, height, Samples::Eight(values));
+        let small = small.as_ref().unwrap_or(self.raster);
+        Ok((png_bytes(small, None)?, covered))
+    }
+
+    /// The part of the scan on the card as grey values, its width and height, and the area it covers.
+    pub(super) fn grey(&self, area: Rect) -> (usize, usize, Vec<u8>, Rect) {
         let raster = self.raster;
         let shown = display_bytes(raster, &self.tone.tone(&Histogram::of(raster)));
         let clamp = |v: f64, most: usize| (v.max(0.0) as usize).min(most);
@@ -105,12 +113,10 @@ impl Card<'_> {
         let x0 = left as f64 - 0.5;
         let y0 = top as f64 - 0.5;
         let covered = Rect::new(x0, y0, x0 + (width * step) as f64, y0 + (height * step) as f64);
-        let small = Raster::new(width, height, Samples::Eight(values));
-        let small = small.as_ref().unwrap_or(raster);
-        Ok((png_bytes(small, None)?, covered))
+        (width, height, values, covered)
     }
 
-    fn words(&self) -> [String; 3] {
+    pub(super) fn words(&self) -> [String; 3] {
         let number = self.fish.map_or(self.impression.fish.as_str(), |fish| &fish.number);
         let species = self.fish.map_or("", |fish| &fish.species);
         let captured = self.fish.and_then(|fish| fish.captured);
@@ -177,15 +183,20 @@ impl Card<'_> {
         }
     }
 
-    fn scale_bar(&self, svg: &mut String, area: Rect, unit: f64) {
+    /// Length of the scale bar, pixels of the scan, and what it is called.
+    pub(super) fn bar(&self, area: Rect) -> Option<(f64, String)> {
         let scale = self.reading.calibration.as_ref();
         let per_px = scale.map_or(1.0, |scale| scale.x_um_per_px());
         let most = area.width() * 0.2 * per_px;
         let magnitude = 10_f64.powf(most.log10().floor());
         let length = [5.0, 2.0, 1.0].map(|factor| factor * magnitude);
-        let Some(length) = length.into_iter().find(|length| *length <= most) else { return };
-        let wide = length / per_px;
+        let length = length.into_iter().find(|length| *length <= most)?;
         let name = if scale.is_some() { format!("{length} µm") } else { format!("{length} px") };
+        Some((length / per_px, name))
+    }
+
+    fn scale_bar(&self, svg: &mut String, area: Rect, unit: f64) {
+        let Some((wide, name)) = self.bar(area) else { return };
         let (x, y) = (area.x0 + 24.0 * unit, area.y1 - 26.0 * unit);
         _ = write!(
             svg,

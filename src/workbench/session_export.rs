@@ -9,6 +9,7 @@ use crate::store::safe_write::{Expected, write_whole};
 use super::demo::RESULTS_FOLDER;
 use super::job::{Job, Polled};
 use super::session_card::Card;
+use super::session_card_png::LetterFn;
 use super::settings_tone::ScanTone;
 use super::workbench::Workbench;
 
@@ -17,7 +18,7 @@ pub const CARDS_FOLDER: &str = "cards";
 
 impl Workbench {
     /// Writes the reading card of the impression on show, with the scan in `tone`, into the survey's results.
-    pub fn export_card(&mut self, tone: ScanTone) {
+    pub fn export_card(&mut self, tone: ScanTone, lettering: LetterFn) {
         let (Some(survey), Some(scan), Some(reader)) = (&self.survey, &self.scan, &self.reader)
         else {
             self.notices.say("open a scan first: the card is of the fish on show");
@@ -56,12 +57,22 @@ impl Workbench {
             }
             write_whole(&path, svg.as_bytes(), Expected::Anything)
                 .map_err(|error| error.to_string())?;
+            // The same as a picture, for a document or a printer that knows no SVG.
+            let png =
+                card.png(&lettering).map_err(|error| format!("cannot draw the card: {error}"))?;
+            write_whole(&path.with_extension("png"), &png, Expected::Anything)
+                .map_err(|error| error.to_string())?;
             Ok(path)
         };
         match Job::start("write the card", &self.wake, work) {
             Ok(job) => self.exporting = Some(job),
             Err(error) => self.notices.report(format!("cannot start writing the card: {error}")),
         }
+    }
+
+    /// The card written last, while the program runs.
+    pub fn last_card(&self) -> Option<&Path> {
+        self.last_card.as_deref()
     }
 
     pub(super) fn poll_export(&mut self) {
@@ -73,7 +84,11 @@ impl Workbench {
         };
         self.exporting = None;
         match result {
-            Ok(path) => self.notices.say(format!("reading card written: {}", path.display())),
+            Ok(path) => {
+                let words = format!("reading card written: {} and .png", path.display());
+                self.notices.say(words);
+                self.last_card = Some(path);
+            }
             Err(error) => self.notices.report(error),
         }
     }

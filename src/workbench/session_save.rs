@@ -11,6 +11,7 @@ use crate::store::error::StoreError;
 use crate::store::fingerprint::Fingerprint;
 
 use super::job::{Job, Polled};
+use super::start_survey::NewSurvey;
 use super::workbench::Workbench;
 
 /// Writes a reading: survey folder, who writes, what, and what is expected on disk.
@@ -43,6 +44,7 @@ pub(super) enum Pending {
     Scan(usize),
     Survey(PathBuf),
     Demo,
+    Start(Box<NewSurvey>),
     Reader(ReaderInitials),
     Practice,
     Confirm(Command),
@@ -130,6 +132,7 @@ impl Workbench {
         match self.pending.take() {
             Some(Pending::Scan(place)) => self.open_scan(place),
             Some(Pending::Survey(folder)) => self.open_survey(folder),
+            Some(Pending::Start(new)) => self.open_new_survey(*new),
             Some(Pending::Demo) => self.open_demo(),
             Some(Pending::Reader(reader)) => self.take_reader(reader),
             Some(Pending::Practice) => self.toggle_practice(),

@@ -30,6 +30,8 @@ pub struct Settings {
     pub recent: Vec<PathBuf>,
     /// Which keys ask for what.
     pub keys: KeyMap,
+    /// The scan left last in each of these surveys.
+    places: Vec<(PathBuf, String)>,
     /// The guided first reading was followed or skipped.
     pub is_guide_done: bool,
     tones: Vec<(String, ScanTone)>,
@@ -44,6 +46,7 @@ impl Default for Settings {
             is_dark: None,
             recent: Vec::new(),
             keys: KeyMap::default(),
+            places: Vec::new(),
             is_guide_done: false,
             tones: Vec::new(),
             file: Map::new(),
@@ -92,6 +95,11 @@ impl Settings {
         let recent = file.get("recent_surveys").and_then(Value::as_array).into_iter().flatten();
         settings.recent =
             recent.filter_map(Value::as_str).map(PathBuf::from).take(MAX_RECENT).collect();
+        let places = file.get("last_scans").and_then(Value::as_object).into_iter().flatten();
+        settings.places = places
+            .filter_map(|(folder, scan)| Some((PathBuf::from(folder), scan.as_str()?.to_owned())))
+            .take(MAX_RECENT)
+            .collect();
         settings.is_guide_done = file.get("guide_done").and_then(Value::as_bool).unwrap_or(false);
         let tones = file.get("scan_tones").and_then(Value::as_object).into_iter().flatten();
         settings.tones = tones
@@ -119,6 +127,10 @@ impl Settings {
         file.insert("interface_scale".to_owned(), json!(f64::from(self.interface_scale)));
         file.insert("theme".to_owned(), json!(theme));
         file.insert("recent_surveys".to_owned(), json!(recent));
+        let places = self.places.iter();
+        let places: Map<String, Value> =
+            places.map(|(folder, scan)| (folder.display().to_string(), json!(scan))).collect();
+        file.insert("last_scans".to_owned(), Value::Object(places));
         file.insert("guide_done".to_owned(), json!(self.is_guide_done));
         file.insert("scan_tones".to_owned(), Value::Object(tones));
         Value::Object(file)
@@ -159,6 +171,23 @@ impl Settings {
         self.recent.retain(|known| *known != folder);
         self.recent.insert(0, folder);
         self.recent.truncate(MAX_RECENT);
+    }
+
+    /// Remembers the scan on show in a survey.
+    pub fn set_place(&mut self, folder: &Path, scan: &str) {
+        let folder = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+        if self.place_of(&folder) == Some(scan) {
+            return;
+        }
+        self.places.retain(|(known, _)| *known != folder);
+        self.places.insert(0, (folder, scan.to_owned()));
+        self.places.truncate(MAX_RECENT);
+    }
+
+    /// The scan that was on show last in a survey.
+    pub fn place_of(&self, folder: &Path) -> Option<&str> {
+        let folder = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+        self.places.iter().find(|(known, _)| *known == folder).map(|(_, scan)| scan.as_str())
     }
 
     /// How a scan is shown, by its fingerprint.
@@ -209,6 +238,8 @@ mod tests {
         settings.opened(Path::new("/a"));
         settings.opened(Path::new("/b"));
         settings.opened(Path::new("/a"));
+        settings.set_place(Path::new("/a"), "A-1.tif");
+        settings.set_place(Path::new("/a"), "A-2.tif");
         settings.set_tone("ff00", ScanTone { inverted: true, ..ScanTone::default() });
         settings.file.insert("of_a_later_program".to_owned(), json!([1, 2]));
         settings.save(&path).unwrap();
@@ -216,6 +247,8 @@ mod tests {
         assert!(problems.is_empty());
         assert_eq!((back.interface_scale, back.is_dark), (1.5, Some(true)));
         assert_eq!(back.recent, [Path::new("/a"), Path::new("/b")]);
+        assert_eq!(back.place_of(Path::new("/a")), Some("A-2.tif"));
+        assert_eq!(back.place_of(Path::new("/b")), None);
         assert!(back.tone_of("ff00").inverted && !back.tone_of("ff01").inverted);
         assert_eq!(back.to_json()["of_a_later_program"], json!([1, 2]));
     }

@@ -10,7 +10,7 @@ use crate::domain::reading::ReaderInitials;
 use super::action::{Action, Desk, Verb};
 use super::job::{Job, Wake};
 use super::notices::Notices;
-use super::session::{Opening, SurveySession};
+use super::session::{Opening, SurveySession, Wanted};
 use super::session_ahead::Ahead;
 use super::session_batch::{Batch, Waiting};
 use super::session_lengths::LengthsDesk;
@@ -70,6 +70,8 @@ pub struct Workbench {
     pub(super) comparing: Option<Job<Option<String>>>,
     pub(super) exporting: Option<Job<Result<PathBuf, String>>>,
     pub(super) practice: Option<Practice>,
+    pub(super) last_card: Option<PathBuf>,
+    pub(super) wanted: Option<Wanted>,
 }
 
 impl Workbench {
@@ -97,6 +99,8 @@ impl Workbench {
             comparing: None,
             exporting: None,
             practice: None,
+            last_card: None,
+            wanted: None,
         }
     }
 
@@ -105,6 +109,11 @@ impl Workbench {
         match action {
             Action::Do(verb) => self.do_verb(verb),
             Action::Open(folder) => self.after_saving(Pending::Survey(folder)),
+            Action::OpenScan(folder, scan) => {
+                self.wanted = Some(Wanted { scan, is_asked_for: true });
+                self.after_saving(Pending::Survey(folder));
+            }
+            Action::StartSurvey(new) => self.after_saving(Pending::Start(new)),
             Action::SetReader(text) => match ReaderInitials::new(text.trim()) {
                 Ok(_) if self.practice.is_some() => {
                     self.notices.say("leave practice before another reader goes on");
@@ -238,6 +247,11 @@ impl Workbench {
             self.after_saving(Pending::Close);
         }
         self.is_ready_to_close
+    }
+
+    /// Goes back to a scan when the next survey is opened, unless it is confirmed by then.
+    pub fn come_back_to(&mut self, scan: Option<String>) {
+        self.wanted = scan.map(|scan| Wanted { scan, is_asked_for: false });
     }
 
     /// The path of a survey that is open, for the window's title.

@@ -133,6 +133,23 @@ pub fn window_with_settings(
     })
 }
 
+/// A window of reader kb with so many screen points, drawn `scale` pixels to the point.
+pub fn window_of_size(
+    size: egui::Vec2,
+    scale: f32,
+    services: Services,
+    survey: std::path::PathBuf,
+) -> Harness<'static, Held> {
+    let reader = ReaderInitials::new("kb").unwrap();
+    let start = move |context: &egui::Context| App::new(context, services, Some(survey), Some(reader));
+    let state = Held { app: None, start: Some(Box::new(start)) };
+    Harness::builder()
+        .with_size(size)
+        .with_pixels_per_point(scale)
+        .with_step_dt(1.0 / 60.0)
+        .build_ui_state(|ui, held: &mut Held| held.app(ui.ctx()).window_ui(ui), state)
+}
+
 fn started(start: impl FnOnce(&egui::Context) -> App + 'static) -> Harness<'static, Held> {
     let state = Held { app: None, start: Some(Box::new(start)) };
     Harness::builder()

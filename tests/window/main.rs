@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod axes;
+mod comfort;
 mod desk;
 mod finding;
 mod lengths_desk;

@@ -86,6 +86,11 @@ impl ScanPicture {
         self.built.as_ref().map(|built| &built.histogram)
     }
 
+    /// True once there is something of the scan to see.
+    pub fn has_overview(&self) -> bool {
+        self.coarse.is_some() || self.built.is_some()
+    }
+
     /// The tone on show, once it is worked out.
     pub fn tone(&self) -> Option<Tone> {
         self.built.as_ref().map(|built| built.shown)

@@ -3,12 +3,12 @@
 use egui::{Align, Button, Layout, RichText, Ui};
 
 use crate::gui::theme::quiet;
-use crate::gui::view::{keys, tooltip, verb_button};
+use crate::gui::view::{View, choice_button, keys, tooltip, verb_button};
 use crate::workbench::action::{Action, Desk, Verb};
 use crate::workbench::workbench::Workbench;
 
 /// Draws the bar.
-pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
+pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, view: &View, actions: &mut Vec<Action>) {
     ui.horizontal_centered(|ui| {
         for desk in Desk::ALL {
             let verb = desk.verb();
@@ -19,6 +19,10 @@ pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
             }
         }
         ui.separator();
+        if view.is_narrow {
+            narrow_ui(ui, workbench, view, actions);
+            return;
+        }
         verb_button(ui, Verb::OpenSurvey, true, actions);
         if let Some(survey) = workbench.survey() {
             let colour = quiet(ui.visuals().dark_mode);
@@ -38,6 +42,29 @@ pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
                 steps_ui(ui, workbench, actions);
             }
         });
+    });
+}
+
+/// Where there is little room: list and card to be shown or put away, the rest under one button.
+fn narrow_ui(ui: &mut Ui, workbench: &Workbench, view: &View, actions: &mut Vec<Action>) {
+    if workbench.desk() == Desk::Read && workbench.survey().is_some() {
+        for (verb, is_shown) in
+            [(Verb::ShowList, view.shows_list()), (Verb::ShowCard, view.shows_card())]
+        {
+            choice_button(ui, verb, is_shown, true, actions);
+        }
+    }
+    ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+        ui.menu_button("More", |ui| {
+            for verb in [Verb::OpenSurvey, Verb::ShowCommands, Verb::ShowSettings, Verb::ShowKeys] {
+                if verb_button(ui, verb, true, actions).clicked() {
+                    ui.close();
+                }
+            }
+        });
+        if workbench.desk() == Desk::Read {
+            steps_ui(ui, workbench, actions);
+        }
     });
 }
 

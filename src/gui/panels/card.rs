@@ -279,6 +279,13 @@ fn buttons_ui(
             verb_button(ui, Verb::NextScan, true, actions);
             verb_button(ui, Verb::ExportCard, !workbench.is_practising(), actions);
         });
+        if let Some(card) = workbench.last_card() {
+            let open =
+                ui.button("Open the card").on_hover_text("Look at the last card, or print it");
+            if open.clicked() {
+                ui.ctx().open_url(egui::OpenUrl::new_tab(format!("file://{}", card.display())));
+            }
+        }
         let (words, colour) = saved_words(workbench, scan, ui.visuals().dark_mode);
         ui.label(RichText::new(words).small().color(colour));
     });
