@@ -71,8 +71,8 @@ pub struct ReadFlags {
     /// Initials of the reader who is going to mark.
     #[arg(long)]
     pub reader: Option<String>,
-    /// A blind re-read list: its readings by tag, in place of those beside the scans.
-    #[arg(long, value_name = "NAME", requires = "json")]
+    /// A blind re-read list to read in place of the survey; with --json its readings by tag.
+    #[arg(long, value_name = "NAME")]
     pub list: Option<String>,
     /// Print the readings as one JSON document instead of opening the window.
     #[arg(long)]

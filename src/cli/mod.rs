@@ -19,6 +19,7 @@ use std::path::PathBuf;
 
 use clap::Parser;
 
+use crate::domain::blind::ListName;
 use crate::domain::reading::ReaderInitials;
 use flags::{Flags, Verb};
 
@@ -40,6 +41,8 @@ pub enum Ending {
         survey: Option<PathBuf>,
         /// For this reader, if stated.
         reader: Option<ReaderInitials>,
+        /// On this blind list of it, if any.
+        list: Option<ListName>,
     },
 }
 
@@ -74,7 +77,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
         }
     };
     let ended = match flags.verb {
-        None => Ok(Ending::OpenWindow { survey: None, reader: None }),
+        None => Ok(Ending::OpenWindow { survey: None, reader: None, list: None }),
         Some(Verb::Demo(flags)) => demo::run(&flags),
         Some(Verb::Read(flags)) => read::run(&flags),
         Some(Verb::Propose(flags)) => propose::run(&flags).map(Ending::Exit),

@@ -18,12 +18,18 @@ use crate::workbench::workbench::Workbench;
 
 use super::canvas::model::{AlongView, Drag, ScanView};
 use super::canvas::picture::ScanPicture;
+use super::panels::agree::AgreeView;
 use super::panels::calibrate::Calibrating;
 use super::panels::commands::Commands;
 use super::panels::list_filter::ListFilter;
+use super::panels::lists::ListsWindow;
 
 /// State of the window that is neither undone nor saved with a reading.
 pub struct View {
+    /// The window on blind lists.
+    pub lists: ListsWindow,
+    /// What is chosen on the Agree desk.
+    pub agree: AgreeView,
     /// The view of the scan.
     pub scan: ScanView,
     /// Where the scan was drawn last.
@@ -86,6 +92,8 @@ pub struct View {
 impl Default for View {
     fn default() -> Self {
         Self {
+            lists: ListsWindow::default(),
+            agree: AgreeView::default(),
             scan: ScanView::default(),
             scan_rect: egui::Rect::ZERO,
             along: AlongView::default(),
@@ -144,7 +152,9 @@ impl View {
             self.turn = None;
             self.calibrating.forget();
             if let Some(scan) = scan {
-                self.tone = self.settings.tone_of(&scan.document().reading.scan.blake3);
+                let is_blind = workbench.blind().is_some();
+                let known = self.settings.tone_of(&scan.document().reading.scan.blake3);
+                self.tone = if is_blind { ScanTone::default() } else { known };
             }
         }
         if workbench.place() != self.last_place {
@@ -181,7 +191,9 @@ impl View {
     /// Shows the open scan with another tone, and remembers it for this scan.
     pub fn set_tone(&mut self, workbench: &Workbench, tone: ScanTone) {
         self.tone = tone;
-        if let Some(scan) = workbench.scan() {
+        // A picture of a blind list has no name to remember it by.
+        let named = workbench.scan().filter(|_| workbench.blind().is_none());
+        if let Some(scan) = named {
             self.settings.set_tone(&scan.document().reading.scan.blake3, tone);
         }
     }
@@ -197,6 +209,7 @@ impl View {
             &mut self.is_path_shown,
             &mut self.is_settings_shown,
             &mut self.is_tone_shown,
+            &mut self.lists.is_shown,
             &mut self.calibrating.is_shown,
         ];
         match shown.into_iter().find(|is_shown| **is_shown) {
@@ -222,6 +235,7 @@ impl View {
                 let is_dark = context.theme() == egui::Theme::Dark;
                 self.settings.is_dark = Some(!is_dark);
             }
+            Verb::ShowLists => self.lists.is_shown = !self.lists.is_shown,
             Verb::ShowTone => self.is_tone_shown = !self.is_tone_shown,
             Verb::Calibrate => self.calibrating.is_shown = !self.calibrating.is_shown,
             Verb::FindScan => self.filter.wants_focus = true,

@@ -16,6 +16,7 @@ use crate::imaging::decode::Limits;
 use crate::imaging::raster::Raster;
 use crate::imaging::resolution::Resolution;
 use crate::marking::document::Document;
+use crate::store::blind_filing::file_closed_lists;
 use crate::store::collection::OpenSurvey;
 use crate::store::fingerprint::Fingerprint;
 use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, load_sidecar, open_sidecar};
@@ -23,6 +24,8 @@ use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, load_sidecar, open_sid
 use super::demo_survey::build_demo_survey;
 use super::job::{Job, Polled};
 use super::session_ahead::Picture;
+use super::session_blind::OpenedTag;
+use super::session_disputed::disputed_scans;
 use super::session_save::ListState;
 use super::session_scan::OpenScan;
 use super::workbench::Workbench;
@@ -38,6 +41,8 @@ pub struct ListEntry {
     pub state: ListState,
     /// A mark of this reader's is doubtful, or their confidence in a reading is poor.
     pub is_doubtful: bool,
+    /// Confirmed readings of several readers differ here and nothing is decided. Never told in a blind list.
+    pub is_disputed: bool,
 }
 
 impl ListEntry {
@@ -54,6 +59,8 @@ pub struct SurveySession {
     pub(super) folder: PathBuf,
     pub(super) files: Arc<OpenSurvey>,
     pub(super) entries: Vec<ListEntry>,
+    /// What was in the way of filing closed blind lists.
+    pub(super) filing_problems: Vec<String>,
 }
 
 impl SurveySession {
@@ -98,12 +105,26 @@ pub(super) struct Opening {
     pub(super) job: Job<Result<Box<Opened>, String>>,
 }
 
+/// What filing a reader's closed blind lists left: the reading list as it is now, and what was in the way.
+pub(super) struct Filing {
+    entries: Vec<ListEntry>,
+    n_filed: usize,
+    problems: Vec<String>,
+}
+
 pub(super) struct Opened {
     raster: Arc<Raster>,
     resolution: Option<Resolution>,
     document: Document,
     on_disk: Option<Fingerprint>,
     warning: Option<String>,
+}
+
+impl From<OpenedTag> for Opened {
+    fn from(tag: OpenedTag) -> Self {
+        let OpenedTag { raster, document, on_disk } = tag;
+        Self { raster: Arc::new(raster), resolution: None, document, on_disk, warning: None }
+    }
 }
 
 impl Workbench {
@@ -133,6 +154,7 @@ impl Workbench {
         words: String,
         work: impl FnOnce(&Progress) -> Result<SurveySession, String> + Send + 'static,
     ) {
+        self.filing = None;
         match Job::start("open the survey", &self.wake, work) {
             Ok(job) => {
                 self.opening_survey = Some(job);
@@ -167,9 +189,17 @@ impl Workbench {
             [only] if self.reader.is_none() => Some(only.clone()),
             _ => None,
         };
+        if self.blind.take().is_some() {
+            self.notices.say(format!("{name} is open"));
+        }
+        for problem in &survey.filing_problems {
+            self.notices.report(problem.clone());
+        }
         self.survey = Some(survey);
         self.forget_batch();
         self.lengths_are_stale();
+        self.lists_are_stale();
+        self.agree_is_stale();
         match only_reader {
             Some(reader) => self.take_reader(reader),
             None => self.open_first_unread(),
@@ -189,14 +219,37 @@ impl Workbench {
                 ));
                 return;
             }
-            survey.entries = reading_list(&survey.files, &survey.folder, Some(&reader));
+            let (files, folder, who) =
+                (Arc::clone(&survey.files), survey.folder.clone(), reader.clone());
+            let work = move |_: &Progress| filed(&files, &folder, &who);
+            self.filing = Job::start("file closed lists", &self.wake, work).ok();
         }
         self.notices.say(format!("reader {reader}"));
         self.reader = Some(reader);
+    }
+
+    /// Takes in the reading list of a reader who has just said who they are, and opens their first unread scan.
+    pub(super) fn poll_filing(&mut self) {
+        let Some(job) = &self.filing else { return };
+        let filing = match job.poll() {
+            Polled::Pending => return,
+            Polled::Done(filing) => Some(filing),
+            Polled::Lost => None,
+        };
+        self.filing = None;
+        if let (Some(survey), Some(Filing { entries, n_filed, problems })) =
+            (&mut self.survey, filing)
+        {
+            survey.entries = entries;
+            problems.into_iter().for_each(|problem| self.notices.report(problem));
+            if n_filed > 0 {
+                self.notices.say(format!("{n_filed} readings of closed blind lists filed"));
+            }
+        }
         self.open_first_unread();
     }
 
-    fn open_first_unread(&mut self) {
+    pub(super) fn open_first_unread(&mut self) {
         if let (Some(survey), Some(_)) = (&self.survey, &self.reader) {
             let unread = survey.entries.iter().position(|e| e.state != ListState::Confirmed);
             if !survey.entries.is_empty() {
@@ -217,9 +270,14 @@ impl Workbench {
             return;
         };
         let Some(entry) = survey.entries.get(place).cloned() else { return };
+        let title = entry.title();
+        if let Some(open) = self.tag_opener(&entry.scan) {
+            let work = move |_: &_| open().map(|tag| Box::new(Opened::from(tag)));
+            self.start_scan(place, &title, work);
+            return;
+        }
         let (folder, files, reader) =
             (survey.folder.clone(), Arc::clone(&survey.files), reader.clone());
-        let title = entry.title();
         let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
         let known = self.ahead.find(&path);
         let work = move |_: &_| {
@@ -229,6 +287,15 @@ impl Workbench {
             };
             load_scan(&folder, &files.survey, &entry, &reader, &picture).map(Box::new)
         };
+        self.start_scan(place, &title, work);
+    }
+
+    fn start_scan(
+        &mut self,
+        place: usize,
+        title: &str,
+        work: impl FnOnce(&Progress) -> Result<Box<Opened>, String> + Send + 'static,
+    ) {
         match Job::start("open the scan", &self.wake, work) {
             Ok(job) => {
                 self.opening = Some(Opening { place, job });
@@ -274,8 +341,26 @@ const DEMO_FOLDER: &str = "maple-hollow-2025";
 
 fn session(folder: PathBuf, reader: Option<&ReaderInitials>) -> Result<SurveySession, String> {
     let files = OpenSurvey::open(&folder).map_err(|error| error.to_string())?;
-    let entries = reading_list(&files, &folder, reader);
-    Ok(SurveySession { folder, files: Arc::new(files), entries })
+    let (entries, filing_problems) = match reader {
+        Some(reader) => {
+            let filing = filed(&files, &folder, reader);
+            (filing.entries, filing.problems)
+        }
+        None => (reading_list(&files, &folder, None), Vec::new()),
+    };
+    Ok(SurveySession { folder, files: Arc::new(files), entries, filing_problems })
+}
+
+/// Files what closed blind lists hold of a reader beside the scans, and lists how far that reader is.
+fn filed(files: &OpenSurvey, folder: &Path, reader: &ReaderInitials) -> Filing {
+    let known = &files.survey.readers;
+    let is_reader = known.is_empty() || known.contains(reader);
+    let (n_filed, problems) = match is_reader.then(|| file_closed_lists(folder, reader)) {
+        Some(Ok(filed)) => (filed.n_readings, filed.problems),
+        Some(Err(error)) => (0, vec![error.to_string()]),
+        None => (0, Vec::new()),
+    };
+    Filing { entries: reading_list(files, folder, Some(reader)), n_filed, problems }
 }
 
 /// The scans of a survey in the order of the field sheet, then those no fish claims, with the reader's state.
@@ -285,6 +370,7 @@ fn reading_list(
     reader: Option<&ReaderInitials>,
 ) -> Vec<ListEntry> {
     let mut entries: Vec<ListEntry> = Vec::new();
+    let disputed = disputed_scans(files);
     let on_sheet =
         files.fish.iter().flat_map(|fish| fish.scans.iter().map(move |scan| (scan, Some(fish))));
     let in_folder = files.scans.iter().map(|scan| (scan, None));
@@ -295,7 +381,8 @@ fn reading_list(
             None => {
                 let (state, is_doubtful) = state_on_disk(folder, scan, reader);
                 let fish = fish.into_iter().collect();
-                entries.push(ListEntry { scan: scan.clone(), fish, state, is_doubtful });
+                let (is_disputed, scan) = (disputed.contains(scan), scan.clone());
+                entries.push(ListEntry { scan, fish, state, is_doubtful, is_disputed });
             }
         }
     }
@@ -314,10 +401,13 @@ fn state_on_disk(folder: &Path, scan: &str, reader: Option<&ReaderInitials>) -> 
 
 /// True where a mark is doubtful or the confidence in a whole reading is poor.
 fn is_doubtful(reading: &ScanReading) -> bool {
-    reading.impressions.iter().any(|impression| {
-        impression.confidence == Some(Confidence::Poor)
-            || impression.marks.iter().any(|mark| mark.certainty == Certainty::Doubtful)
-    })
+    reading.impressions.iter().any(is_doubtful_impression)
+}
+
+/// True where a mark is doubtful or the confidence in the whole reading is poor.
+pub(super) fn is_doubtful_impression(impression: &ImpressionReading) -> bool {
+    impression.confidence == Some(Confidence::Poor)
+        || impression.marks.iter().any(|mark| mark.certainty == Certainty::Doubtful)
 }
 
 fn load_scan(

@@ -11,6 +11,7 @@ use crate::store::error::StoreError;
 use crate::store::fingerprint::Fingerprint;
 
 use super::job::{Job, Polled};
+use super::session_blind::{BlindSource, OpenBlind};
 use super::workbench::Workbench;
 
 /// Writes a reading: survey folder, who writes, what, and what is expected on disk.
@@ -34,7 +35,7 @@ pub(super) struct Saving {
     document: Document,
     /// The confirmation that becomes true when the write is complete.
     confirmation: Option<Command>,
-    job: Job<Result<Fingerprint, StoreError>>,
+    job: Job<Result<Fingerprint, String>>,
 }
 
 /// What waits until nothing of the open scan is unsaved.
@@ -44,6 +45,8 @@ pub(super) enum Pending {
     Survey(PathBuf),
     Demo,
     Reader(ReaderInitials),
+    Blind(BlindSource),
+    LeaveBlind,
     Confirm(Command),
     Close,
 }
@@ -60,7 +63,7 @@ impl Workbench {
             match saving.job.poll() {
                 Polled::Pending => self.saving = Some(saving),
                 Polled::Done(Ok(fingerprint)) => self.saved(saving, fingerprint),
-                Polled::Done(Err(error)) => self.not_saved(&error.to_string()),
+                Polled::Done(Err(error)) => self.not_saved(&error),
                 Polled::Lost => self.not_saved("the write broke off"),
             }
         }
@@ -87,7 +90,7 @@ impl Workbench {
                 let Saving { document, confirmation, job } = saving;
                 match job.wait() {
                     Some(Ok(fingerprint)) => self.took_effect(document, confirmation, fingerprint),
-                    Some(Err(error)) => self.not_saved(&error.to_string()),
+                    Some(Err(error)) => self.not_saved(&error),
                     None => self.not_saved("the write broke off"),
                 }
             }
@@ -131,6 +134,8 @@ impl Workbench {
             Some(Pending::Survey(folder)) => self.open_survey(folder),
             Some(Pending::Demo) => self.open_demo(),
             Some(Pending::Reader(reader)) => self.take_reader(reader),
+            Some(Pending::Blind(source)) => self.open_blind_list(source),
+            Some(Pending::LeaveBlind) => self.leave_blind(),
             Some(Pending::Close) => self.is_ready_to_close = true,
             Some(Pending::Confirm(_)) | None => {}
         }
@@ -154,8 +159,13 @@ impl Workbench {
         let (folder, reader) = (survey.folder.clone(), reader.clone());
         let (save, reading) = (Arc::clone(&self.services.save), document.reading.clone());
         let expected = scan.on_disk;
+        let saver = self.blind.as_ref().map(OpenBlind::saver);
         // The write must not stop half-way, so it asks for no checkpoint.
-        let work = move |_: &_| save(&folder, &reader, &reading, expected.as_ref());
+        let work = move |_: &_| match saver {
+            Some(saver) => saver(&reading),
+            None => save(&folder, &reader, &reading, expected.as_ref())
+                .map_err(|error| error.to_string()),
+        };
         match Job::start("save the reading", &self.wake, work) {
             Ok(job) => self.saving = Some(Saving { document, confirmation, job }),
             Err(error) => self.not_saved(&format!("cannot start the write: {error}")),
@@ -200,6 +210,7 @@ impl Workbench {
             };
             self.notices.say(outcome);
             self.lengths_are_stale();
+            self.agree_is_stale();
         }
     }
 

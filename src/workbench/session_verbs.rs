@@ -22,6 +22,9 @@ const LEAP_PX: f64 = 10.0;
 impl Workbench {
     pub(super) fn do_verb(&mut self, verb: Verb) {
         match verb {
+            Verb::ShowLists => self.look_at_lists(),
+            Verb::LeaveList => self.after_saving(Pending::LeaveBlind),
+            Verb::GoToAgree => self.desk = Desk::Agree,
             Verb::TryDemo => self.after_saving(Pending::Demo),
             Verb::NextScan => self.go_by(1),
             Verb::PreviousScan => self.go_by(-1),
@@ -183,7 +186,7 @@ impl Workbench {
             return;
         }
         let Some(scan) = &self.scan else { return };
-        let captured = self.fish().and_then(|fish| fish.captured);
+        let captured = self.captured();
         let by_rule = self
             .survey
             .as_ref()

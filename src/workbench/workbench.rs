@@ -10,10 +10,13 @@ use crate::domain::reading::ReaderInitials;
 use super::action::{Action, Desk, Verb};
 use super::job::{Job, Wake};
 use super::notices::Notices;
-use super::session::{Opening, SurveySession};
+use super::session::{Filing, Opening, SurveySession};
 use super::session_ahead::Ahead;
+use super::session_agree::AgreeDesk;
 use super::session_batch::{Batch, Waiting};
+use super::session_blind::{OpenBlind, OpeningBlind};
 use super::session_lengths::LengthsDesk;
+use super::session_lists::ListsDesk;
 use super::session_propose::ProposeFn;
 use super::session_save::{Pending, SaveFn, Saving};
 use super::session_scan::OpenScan;
@@ -68,6 +71,12 @@ pub struct Workbench {
     /// Comparing a first radius with the sample's: gives words where it is far off.
     pub(super) comparing: Option<Job<Option<String>>>,
     pub(super) exporting: Option<Job<Result<PathBuf, String>>>,
+    /// Filing what a closed blind list holds of a reader who has just said who they are.
+    pub(super) filing: Option<Job<Filing>>,
+    pub(super) blind: Option<OpenBlind>,
+    pub(super) opening_blind: Option<OpeningBlind>,
+    pub(super) lists: ListsDesk,
+    pub(super) agree: AgreeDesk,
 }
 
 impl Workbench {
@@ -94,11 +103,20 @@ impl Workbench {
             waiting: Waiting::new(),
             comparing: None,
             exporting: None,
+            filing: None,
+            blind: None,
+            opening_blind: None,
+            lists: ListsDesk::default(),
+            agree: AgreeDesk::default(),
         }
     }
 
     /// Does what is asked, or says why not.
     pub fn perform(&mut self, action: Action) {
+        if !self.is_free(&action) {
+            self.refuse_while_blind();
+            return;
+        }
         match action {
             Action::Do(verb) => self.do_verb(verb),
             Action::Open(folder) => self.after_saving(Pending::Survey(folder)),
@@ -128,6 +146,8 @@ impl Workbench {
             Action::ChooseOutcome(outcome) => self.choose_outcome(outcome),
             Action::SetLengths(request) => self.set_lengths(request),
             Action::Dismiss(number) => self.notices.dismiss(number),
+            Action::Lists(asked) => self.do_lists(asked),
+            Action::Agree(asked) => self.do_agree(asked),
         }
     }
 
@@ -143,6 +163,10 @@ impl Workbench {
         self.poll_batch();
         self.poll_first();
         self.poll_export();
+        self.poll_filing();
+        self.poll_blind();
+        self.poll_lists();
+        self.poll_agree();
     }
 
     /// The desk on show.
@@ -173,7 +197,7 @@ impl Workbench {
 
     /// True while a survey or scan is read from disk.
     pub fn is_opening(&self) -> bool {
-        self.opening.is_some() || self.opening_survey.is_some()
+        self.opening.is_some() || self.opening_survey.is_some() || self.opening_blind.is_some()
     }
 
     /// The fish of the impression being read, where it is on the field sheet.
@@ -232,8 +256,9 @@ impl Workbench {
         self.is_ready_to_close
     }
 
-    /// The path of a survey that is open, for the window's title.
+    /// The path of the survey that is open; none while a blind list is.
     pub fn folder(&self) -> Option<&Path> {
-        self.survey.as_ref().map(SurveySession::folder)
+        let survey = self.survey.as_ref().filter(|_| self.blind.is_none());
+        survey.map(SurveySession::folder)
     }
 }
