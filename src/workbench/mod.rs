@@ -30,6 +30,7 @@ pub mod session_evidence;
 pub mod session_export;
 pub mod session_first;
 pub mod session_lengths;
+pub mod session_list;
 pub mod session_lists;
 pub mod session_propose;
 pub mod session_save;

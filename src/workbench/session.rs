@@ -9,23 +9,22 @@ use crate::domain::calibration::{Calibration, CalibrationSource};
 use crate::domain::fish::Fish;
 use crate::domain::progress::Progress;
 use crate::domain::reading::{
-    Certainty, Confidence, ImpressionReading, ReaderInitials, ScanIdentity, ScanReading,
+    ImpressionReading, ReaderInitials, ScanIdentity, ScanReading,
 };
 use crate::domain::survey::Survey;
 use crate::imaging::decode::Limits;
 use crate::imaging::raster::Raster;
 use crate::imaging::resolution::Resolution;
 use crate::marking::document::Document;
-use crate::store::blind_filing::file_closed_lists;
 use crate::store::collection::OpenSurvey;
 use crate::store::fingerprint::Fingerprint;
-use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, load_sidecar, open_sidecar};
+use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, open_sidecar};
 
 use super::demo_survey::build_demo_survey;
 use super::job::{Job, Polled};
 use super::session_ahead::Picture;
 use super::session_blind::OpenedTag;
-use super::session_disputed::disputed_scans;
+use super::session_list::{filed, is_doubtful, reading_list};
 use super::session_save::ListState;
 use super::session_scan::OpenScan;
 use super::workbench::Workbench;
@@ -103,13 +102,6 @@ impl SurveySession {
 pub(super) struct Opening {
     pub(super) place: usize,
     pub(super) job: Job<Result<Box<Opened>, String>>,
-}
-
-/// What filing a reader's closed blind lists left: the reading list as it is now, and what was in the way.
-pub(super) struct Filing {
-    entries: Vec<ListEntry>,
-    n_filed: usize,
-    problems: Vec<String>,
 }
 
 pub(super) struct Opened {
@@ -228,27 +220,6 @@ impl Workbench {
         self.reader = Some(reader);
     }
 
-    /// Takes in the reading list of a reader who has just said who they are, and opens their first unread scan.
-    pub(super) fn poll_filing(&mut self) {
-        let Some(job) = &self.filing else { return };
-        let filing = match job.poll() {
-            Polled::Pending => return,
-            Polled::Done(filing) => Some(filing),
-            Polled::Lost => None,
-        };
-        self.filing = None;
-        if let (Some(survey), Some(Filing { entries, n_filed, problems })) =
-            (&mut self.survey, filing)
-        {
-            survey.entries = entries;
-            problems.into_iter().for_each(|problem| self.notices.report(problem));
-            if n_filed > 0 {
-                self.notices.say(format!("{n_filed} readings of closed blind lists filed"));
-            }
-        }
-        self.open_first_unread();
-    }
-
     pub(super) fn open_first_unread(&mut self) {
         if let (Some(survey), Some(_)) = (&self.survey, &self.reader) {
             let unread = survey.entries.iter().position(|e| e.state != ListState::Confirmed);
@@ -351,65 +322,6 @@ fn session(folder: PathBuf, reader: Option<&ReaderInitials>) -> Result<SurveySes
     Ok(SurveySession { folder, files: Arc::new(files), entries, filing_problems })
 }
 
-/// Files what closed blind lists hold of a reader beside the scans, and lists how far that reader is.
-fn filed(files: &OpenSurvey, folder: &Path, reader: &ReaderInitials) -> Filing {
-    let known = &files.survey.readers;
-    let is_reader = known.is_empty() || known.contains(reader);
-    let (n_filed, problems) = match is_reader.then(|| file_closed_lists(folder, reader)) {
-        Some(Ok(filed)) => (filed.n_readings, filed.problems),
-        Some(Err(error)) => (0, vec![error.to_string()]),
-        None => (0, Vec::new()),
-    };
-    Filing { entries: reading_list(files, folder, Some(reader)), n_filed, problems }
-}
-
-/// The scans of a survey in the order of the field sheet, then those no fish claims, with the reader's state.
-fn reading_list(
-    files: &OpenSurvey,
-    folder: &Path,
-    reader: Option<&ReaderInitials>,
-) -> Vec<ListEntry> {
-    let mut entries: Vec<ListEntry> = Vec::new();
-    let disputed = disputed_scans(files);
-    let on_sheet =
-        files.fish.iter().flat_map(|fish| fish.scans.iter().map(move |scan| (scan, Some(fish))));
-    let in_folder = files.scans.iter().map(|scan| (scan, None));
-    for (scan, fish) in on_sheet.chain(in_folder) {
-        let fish = fish.cloned();
-        match entries.iter_mut().find(|entry| entry.scan == *scan) {
-            Some(entry) => entry.fish.extend(fish),
-            None => {
-                let (state, is_doubtful) = state_on_disk(folder, scan, reader);
-                let fish = fish.into_iter().collect();
-                let (is_disputed, scan) = (disputed.contains(scan), scan.clone());
-                entries.push(ListEntry { scan, fish, state, is_doubtful, is_disputed });
-            }
-        }
-    }
-    entries
-}
-
-fn state_on_disk(folder: &Path, scan: &str, reader: Option<&ReaderInitials>) -> (ListState, bool) {
-    use crate::store::file_name::sidecar_path;
-    let path = reader.and_then(|reader| sidecar_path(folder, scan, reader).ok());
-    let loaded = path.filter(|path| path.exists()).and_then(|path| load_sidecar(&path).ok());
-    loaded.map_or((ListState::Unread, false), |loaded| {
-        let reading = current(&loaded.reading);
-        (ListState::of(&reading), is_doubtful(&reading))
-    })
-}
-
-/// True where a mark is doubtful or the confidence in a whole reading is poor.
-fn is_doubtful(reading: &ScanReading) -> bool {
-    reading.impressions.iter().any(is_doubtful_impression)
-}
-
-/// True where a mark is doubtful or the confidence in the whole reading is poor.
-pub(super) fn is_doubtful_impression(impression: &ImpressionReading) -> bool {
-    impression.confidence == Some(Confidence::Poor)
-        || impression.marks.iter().any(|mark| mark.certainty == Certainty::Doubtful)
-}
-
 fn load_scan(
     folder: &Path,
     survey: &Survey,
@@ -456,7 +368,7 @@ fn earlier_reading(
 }
 
 /// The reading as the reader goes on with it: a draft in place of the confirmed reading it will replace.
-fn current(reading: &ScanReading) -> ScanReading {
+pub(super) fn current(reading: &ScanReading) -> ScanReading {
     // A document keeps the draft; the confirmed reading stays in the sidecar until it is replaced.
     let mut reading = Document::new(reading.clone()).reading;
     reading.impressions.sort_by_key(|impression| impression.number);

@@ -385,7 +385,7 @@ fn masked_survey(session: &BlindSession, known: &Survey) -> SurveySession {
                 Some(ReadingState::Draft) => ListState::Draft,
                 Some(ReadingState::Confirmed) => ListState::Confirmed,
             },
-            is_doubtful: reading.is_some_and(super::session::is_doubtful_impression),
+            is_doubtful: reading.is_some_and(super::session_list::is_doubtful_impression),
             is_disputed: false,
         }
     });

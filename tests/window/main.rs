@@ -3,6 +3,8 @@
 // Functions shared by tests count as ordinary code for these lints, and a failing step should simply stop.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod agree_desk;
+mod blind_list;
 mod desk;
 mod finding;
 mod lengths_desk;
@@ -11,6 +13,7 @@ mod marks;
 mod pixel_size;
 mod pond;
 mod reading;
+mod seeing;
 mod surroundings;
 mod workbench;
 mod working_through;
