@@ -1,6 +1,7 @@
 //! The command line: one file for each verb, results on standard output, everything else on standard error.
 
 mod ages;
+mod ages_from;
 mod agree;
 mod check;
 mod compare;

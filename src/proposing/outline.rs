@@ -1,6 +1,6 @@
 //! Where the structure lies on its background: a coarse mask of blocks, from brightness and texture.
 
-use kurbo::Point;
+use kurbo::{Point, Rect};
 
 use super::plane::Plane;
 
@@ -84,6 +84,18 @@ impl Outline {
             self.origin.x + (column as f64 + 0.5) * self.block_px,
             self.origin.y + (row as f64 + 0.5) * self.block_px,
         )
+    }
+
+    /// The smallest box around it on the scan, image pixels; `None` where it holds nothing.
+    pub fn bounds(&self) -> Option<Rect> {
+        let half = self.block_px / 2.0;
+        let inside = self.inside.iter().enumerate().filter(|(_, inside)| **inside);
+        inside
+            .map(|(at, _)| {
+                let centre = self.centre_of(at % self.columns, at / self.columns);
+                Rect::from_center_size(centre, (2.0 * half, 2.0 * half))
+            })
+            .reduce(|all, block| all.union(block))
     }
 
     /// The centroid, image pixels.

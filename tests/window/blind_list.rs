@@ -337,6 +337,7 @@ fn a_lead_draws_packs_closes_and_takes_in() {
         window.get_by_label("Draw the list").click();
         let n = number + 2;
         until(&mut window, "the new list", |workbench| {
+            assert_eq!(workbench.notices().problems(), []);
             workbench.lists().found().is_some_and(|found| found.lists.len() == n)
         });
     }

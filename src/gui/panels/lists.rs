@@ -127,7 +127,27 @@ fn there_ui(ui: &mut Ui, workbench: &Workbench, form: &mut ListsWindow, actions:
         ui.label("There is none yet");
     }
     let can_read = workbench.reader().is_some();
-    for list in &found.lists {
+    // The form below stays in sight however many lists there are.
+    let area = egui::ScrollArea::vertical().id_salt("lists").max_height(132.0);
+    area.auto_shrink([false, true]).show(ui, |ui| {
+        for list in &found.lists {
+            list_ui(ui, workbench, form, list, can_read, actions);
+        }
+    });
+    for fault in &found.problems {
+        ui.label(RichText::new(fault).color(problem(ui.visuals().dark_mode)));
+    }
+}
+
+/// One list with what can be done with it.
+fn list_ui(
+    ui: &mut Ui,
+    workbench: &Workbench,
+    form: &ListsWindow,
+    list: &ListSummary,
+    can_read: bool,
+    actions: &mut Vec<Action>,
+) {
         ui.horizontal_wrapped(|ui| {
             let named = |what: &str| format!("{what} {}", list.name);
             let open = ui.add_enabled(list.is_open && can_read, egui::Button::new(named("Open")));
@@ -148,10 +168,6 @@ fn there_ui(ui: &mut Ui, workbench: &Workbench, form: &mut ListsWindow, actions:
             }
             ui.label(in_words(list));
         });
-    }
-    for fault in &found.problems {
-        ui.label(RichText::new(fault).color(problem(ui.visuals().dark_mode)));
-    }
 }
 
 /// Where a pack goes: the file typed, or `NAME.zip` beside the survey's lists.
