@@ -45,11 +45,8 @@ pub(super) fn ruled(
 
 /// The same for a document.
 pub(super) fn ruled_json(found: &RuledReadings) -> Value {
-    let left_out: Vec<Value> = found
-        .left_out
-        .iter()
-        .map(|one| json!({"fish": one.fish, "reason": one.reason}))
-        .collect();
+    let left_out: Vec<Value> =
+        found.left_out.iter().map(|one| json!({"fish": one.fish, "reason": one.reason})).collect();
     let by = match &found.rule {
         Rule::OneReader(reader) => reader.as_str(),
         Rule::Consensus => "consensus",

@@ -106,8 +106,8 @@ fn of_survey(
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
-    let (readings, told) = with_closed_lists(&survey, readings)
-        .map_err(|error| Failure::data(error.to_string()))?;
+    let (readings, told) =
+        with_closed_lists(&survey, readings).map_err(|error| Failure::data(error.to_string()))?;
     told.iter().for_each(|problem| output::message(problem));
     let mut by_reader = if flags.structures {
         ages_by_reader_and_structure(&survey, &readings)

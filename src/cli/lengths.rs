@@ -88,17 +88,14 @@ fn radii_sample(file: &Path, sheet: Option<&str>) -> Result<Sample, Failure> {
     let table =
         parse_radii(&text.bytes).map_err(|error| Failure::data(format!("{error}: '{name}'")))?;
     let mut faults = faults_of(&text.problems);
-    let of_rows = table
-        .faults
-        .iter()
-        .map(|fault| {
-            let column = if fault.column.is_empty() {
-                String::new()
-            } else {
-                format!(", column '{}'", fault.column)
-            };
-            format!("{name}, row {}{column}: {}", fault.row, fault.message)
-        });
+    let of_rows = table.faults.iter().map(|fault| {
+        let column = if fault.column.is_empty() {
+            String::new()
+        } else {
+            format!(", column '{}'", fault.column)
+        };
+        format!("{name}, row {}{column}: {}", fault.row, fault.message)
+    });
     faults.extend(of_rows);
     for column in &table.unused_columns {
         output::message(&format!("{name}: the column '{column}' is not used"));

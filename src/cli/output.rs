@@ -36,8 +36,7 @@ pub fn message(text: &str) {
 
 /// Reads a file as the text of a table, CSV or a sheet of a workbook.
 pub fn table(file: &Path, sheet: Option<&str>) -> Result<TableText, Failure> {
-    let text =
-        read_table_text(file, sheet).map_err(|error| Failure::data(error.to_string()))?;
+    let text = read_table_text(file, sheet).map_err(|error| Failure::data(error.to_string()))?;
     // Warnings are told at once; errors are told with those of the table itself.
     let warnings = text.problems.iter().filter(|problem| !problem.is_error());
     warnings.for_each(|problem| message(&problem.to_string()));

@@ -23,7 +23,9 @@ pub fn run(flags: &ReadFlags) -> Result<Ending, Failure> {
     let list = flags.list.as_deref().map(ListName::new).transpose();
     let list = list.map_err(|error| Failure::usage(error.to_string()))?;
     if list.is_some() && reader.is_none() && !flags.json {
-        return Err(Failure::usage("--list needs --reader INITIALS: they name the file the readings go to"));
+        return Err(Failure::usage(
+            "--list needs --reader INITIALS: they name the file the readings go to",
+        ));
     }
     // Opened here as well as in the window, so that a wrong path is told where it was typed.
     let survey =

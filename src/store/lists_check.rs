@@ -62,9 +62,9 @@ impl OpenSurvey {
                 problems.push(Problem::error(&file, message).in_column(at));
             }
             let path = self.scan_path(&entry.scan.file);
-            let found = path.map_err(|error| error.to_string()).and_then(|path| {
-                Fingerprint::of_file(&path).map_err(|error| error.to_string())
-            });
+            let found = path
+                .map_err(|error| error.to_string())
+                .and_then(|path| Fingerprint::of_file(&path).map_err(|error| error.to_string()));
             let fault = match found {
                 Ok(Some(found)) if found.blake3_hex() == entry.scan.blake3 => continue,
                 Ok(Some(_)) => "is another picture than when the list was drawn: bring that one back, or draw a new list".to_owned(),
@@ -72,7 +72,8 @@ impl OpenSurvey {
                 Err(error) => error,
             };
             let message = format!("the scan '{}' {fault}", entry.scan.file);
-            problems.push(Problem::error(&file, message).in_column(format!("entries[{index}].scan")));
+            problems
+                .push(Problem::error(&file, message).in_column(format!("entries[{index}].scan")));
         }
         self.check_readings(name, &list.id, problems);
     }
@@ -105,7 +106,8 @@ impl OpenSurvey {
                 return;
             }
         };
-        problems.extend(decided.problems.into_iter().map(|what| Problem::error(RESOLVED_FOLDER, what)));
+        problems
+            .extend(decided.problems.into_iter().map(|what| Problem::error(RESOLVED_FOLDER, what)));
         let read: HashSet<&str> = sidecars
             .iter()
             .flat_map(|sidecar| &sidecar.reading.impressions)
@@ -121,12 +123,18 @@ impl OpenSurvey {
                 let message = format!("fish '{}' is not in fish.csv: add the fish there", one.fish);
                 problems.push(Problem::error(&file, message).in_column("fish"));
             } else if !read.contains(one.fish.as_str()) {
-                let message = format!("nobody has read fish '{}' any more: bring its readings back", one.fish);
+                let message = format!(
+                    "nobody has read fish '{}' any more: bring its readings back",
+                    one.fish
+                );
                 problems.push(Problem::warning(&file, message).in_column("considered"));
             }
             let several = standing(&decided.resolutions, &one.fish).len();
             if several > 1 {
-                let message = format!("{several} decisions on fish '{}' stand side by side: decide again", one.fish);
+                let message = format!(
+                    "{several} decisions on fish '{}' stand side by side: decide again",
+                    one.fish
+                );
                 problems.push(Problem::error(&file, message));
             }
         }

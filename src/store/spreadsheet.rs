@@ -61,18 +61,24 @@ pub fn table_text(
     }
     if bytes.len() > LARGEST_WORKBOOK {
         let mb = bytes.len() >> 20;
-        return Err(refused(format!("the workbook has {mb} MB: save the one sheet as 'CSV UTF-8'")));
+        return Err(refused(format!(
+            "the workbook has {mb} MB: save the one sheet as 'CSV UTF-8'"
+        )));
     }
     // A damaged workbook may make the package that reads it panic; it has nothing of ours in its hands.
     let read = std::panic::catch_unwind(|| sheet_of(bytes, name, sheet));
-    let unreadable = || refused("the workbook is damaged: open it in the spreadsheet and save it again".to_owned());
+    let unreadable = || {
+        refused("the workbook is damaged: open it in the spreadsheet and save it again".to_owned())
+    };
     read.unwrap_or_else(|_| Err(unreadable()))
 }
 
 fn sheet_of(bytes: Vec<u8>, name: &str, sheet: Option<&str>) -> Result<TableText, StoreError> {
     let refused = |message: String| StoreError::BadTable(Problem::error(name, message));
     let damaged = |error: calamine::XlsxError| {
-        refused(format!("the workbook cannot be read: {error}: open it in the spreadsheet and save it as XLSX again"))
+        refused(format!(
+            "the workbook cannot be read: {error}: open it in the spreadsheet and save it as XLSX again"
+        ))
     };
     let mut workbook: Xlsx<_> =
         calamine::open_workbook_from_rs(Cursor::new(bytes)).map_err(damaged)?;
@@ -87,8 +93,14 @@ fn sheet_of(bytes: Vec<u8>, name: &str, sheet: Option<&str>) -> Result<TableText
     };
     let Some((wanted, _)) = wanted else {
         let names: Vec<&str> = sheets.iter().map(|(name, _)| name.as_str()).collect();
-        let asked = sheet.map_or_else(|| "none that is visible".to_owned(), |sheet| format!("no sheet '{sheet}'"));
-        return Err(refused(format!("the workbook has {asked}: its sheets are {}", names.join(", "))));
+        let asked = sheet.map_or_else(
+            || "none that is visible".to_owned(),
+            |sheet| format!("no sheet '{sheet}'"),
+        );
+        return Err(refused(format!(
+            "the workbook has {asked}: its sheets are {}",
+            names.join(", ")
+        )));
     };
     let cells = workbook.worksheet_range(wanted).map_err(damaged)?;
     let formulas = workbook.worksheet_formula(wanted).ok();
@@ -175,7 +187,9 @@ impl<'a> SheetText<'a> {
                 self.fault(row, column, message);
             }
             Data::Error(error) => {
-                let message = format!("the spreadsheet shows {error} here: correct the formula or write the value");
+                let message = format!(
+                    "the spreadsheet shows {error} here: correct the formula or write the value"
+                );
                 self.fault(row, column, message);
                 return String::new();
             }
@@ -229,7 +243,10 @@ fn is_for_dates(heading: &str) -> bool {
 
 /// A column that names fish or envelopes.
 fn is_for_names(heading: &str) -> bool {
-    matches!(heading, "fish" | "envelope" | "number" | "fish number" | "envelope number" | "fish_number")
+    matches!(
+        heading,
+        "fish" | "envelope" | "number" | "fish number" | "envelope number" | "fish_number"
+    )
 }
 
 /// A value as a person would type it into a table.
@@ -337,16 +354,33 @@ mod tests {
     #[test]
     fn the_first_visible_sheet_is_read_unless_one_is_named() {
         let mut workbook = Workbook::new();
-        workbook.add_worksheet().set_name("Notes").unwrap().set_hidden(true).write_string(0, 0, "secret").unwrap();
-        workbook.add_worksheet().set_name("Ages").unwrap().set_active(true).write_string(0, 0, "fish").unwrap();
+        workbook
+            .add_worksheet()
+            .set_name("Notes")
+            .unwrap()
+            .set_hidden(true)
+            .write_string(0, 0, "secret")
+            .unwrap();
+        workbook
+            .add_worksheet()
+            .set_name("Ages")
+            .unwrap()
+            .set_active(true)
+            .write_string(0, 0, "fish")
+            .unwrap();
         workbook.add_worksheet().set_name("More").unwrap().write_string(0, 0, "other").unwrap();
         let bytes = workbook.save_to_buffer().unwrap();
-        let first = |sheet: Option<&str>| lines(&table_text(bytes.clone(), "a.xlsx", sheet).unwrap())[0].clone();
+        let first = |sheet: Option<&str>| {
+            lines(&table_text(bytes.clone(), "a.xlsx", sheet).unwrap())[0].clone()
+        };
         assert_eq!(first(None), "fish");
         assert_eq!(first(Some("more")), "other");
         assert_eq!(first(Some("Notes")), "secret");
         let missing = table_text(bytes.clone(), "a.xlsx", Some("Lengths")).unwrap_err().to_string();
-        assert!(missing.contains("no sheet 'Lengths'") && missing.contains("Notes, Ages, More"), "{missing}");
+        assert!(
+            missing.contains("no sheet 'Lengths'") && missing.contains("Notes, Ages, More"),
+            "{missing}"
+        );
         let plain = table_text(b"fish,kb\n".to_vec(), "a.csv", Some("Ages")).unwrap_err();
         assert!(plain.to_string().contains("no XLSX workbook"), "{plain}");
     }
@@ -359,7 +393,9 @@ mod tests {
         for (row, cells) in (0..).zip(rows) {
             for (column, cell) in (0..).zip(cells) {
                 match cell.parse::<f64>() {
-                    Ok(number) if column > 0 => _ = sheet.write_number(row, column, number).unwrap(),
+                    Ok(number) if column > 0 => {
+                        _ = sheet.write_number(row, column, number).unwrap()
+                    }
                     _ => _ = sheet.write_string(row, column, cell).unwrap(),
                 }
             }

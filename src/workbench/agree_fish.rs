@@ -69,25 +69,19 @@ pub fn open_fish(
     let path = survey.scan_path(&first.scan).map_err(|error| error.to_string())?;
     let shown = path.display();
     let bytes = std::fs::read(&path).map_err(|error| format!("{error}: '{shown}'"))?;
-    let scan = decode_bytes(&bytes, &Limits::default())
-        .map_err(|error| format!("{error}: '{shown}'"))?;
+    let scan =
+        decode_bytes(&bytes, &Limits::default()).map_err(|error| format!("{error}: '{shown}'"))?;
     let raster = Arc::new(scan.raster);
-    let evidence = first.reading.axis.as_ref().and_then(|axis| {
-        gather(&raster, axis, reach(axis, first.reading.edge)).ok()
-    });
+    let evidence = first
+        .reading
+        .axis
+        .as_ref()
+        .and_then(|axis| gather(&raster, axis, reach(axis, first.reading.edge)).ok());
     let is_same_picture =
         first.scan == second.scan && first.reading.number == second.reading.number;
     let sides = [first, second];
     let (aligned, words) = parted(&sides, is_same_picture);
-    Ok(OpenedFish {
-        fish: fish.clone(),
-        sides,
-        raster,
-        evidence,
-        aligned,
-        words,
-        is_same_picture,
-    })
+    Ok(OpenedFish { fish: fish.clone(), sides, raster, evidence, aligned, words, is_same_picture })
 }
 
 fn readings_of(readings: &SurveyReadings, key: &str, column: &ColumnSummary) -> Vec<SideReading> {

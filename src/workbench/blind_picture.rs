@@ -86,13 +86,13 @@ impl BlindPictures {
                 .and_then(|loaded| loaded.list.entry(tag).cloned()),
             Source::Pack(_) => None,
         };
-        let known = entry.and_then(|entry| Some((entry.calibration?, entry.structure, entry.light)));
+        let known =
+            entry.and_then(|entry| Some((entry.calibration?, entry.structure, entry.light)));
         let Some((calibration, structure, light)) = known else {
             return Ok(Proposals::refused(Refusal::NoEvidence));
         };
         let focus = axis.as_ref().map(Axis::focus);
-        let request =
-            Request { raster, calibration, structure, light, bounds: None, focus, axis };
+        let request = Request { raster, calibration, structure, light, bounds: None, focus, axis };
         propose(&request, progress).map(without_scale)
     }
 }

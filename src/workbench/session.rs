@@ -8,9 +8,7 @@ use jiff::Timestamp;
 use crate::domain::calibration::{Calibration, CalibrationSource};
 use crate::domain::fish::Fish;
 use crate::domain::progress::Progress;
-use crate::domain::reading::{
-    ImpressionReading, ReaderInitials, ScanIdentity, ScanReading,
-};
+use crate::domain::reading::{ImpressionReading, ReaderInitials, ScanIdentity, ScanReading};
 use crate::domain::survey::Survey;
 use crate::imaging::decode::Limits;
 use crate::imaging::raster::Raster;

@@ -273,7 +273,8 @@ impl Workbench {
                 blake3: String::new(),
             };
             let reading = ScanReading { scan, reader, calibration: None, impressions: vec![one] };
-            let on_disk = session.fingerprint().filter(|_| session.reading(&reading.scan.file).is_some());
+            let on_disk =
+                session.fingerprint().filter(|_| session.reading(&reading.scan.file).is_some());
             Ok(OpenedTag { raster, document: Document::new(reading), on_disk })
         })
     }
@@ -341,10 +342,7 @@ impl Verb {
     }
 }
 
-fn opened(
-    source: &BlindSource,
-    reader: &ReaderInitials,
-) -> Result<(BlindSession, Survey), String> {
+fn opened(source: &BlindSource, reader: &ReaderInitials) -> Result<(BlindSession, Survey), String> {
     match source {
         BlindSource::Survey(folder, list) => {
             let survey = OpenSurvey::open(folder).map_err(|error| error.to_string())?;
@@ -400,7 +398,12 @@ fn masked_survey(session: &BlindSession, known: &Survey) -> SurveySession {
         sidecars: Vec::new(),
         problems: Vec::new(),
     };
-    SurveySession { folder: PathBuf::new(), files: Arc::new(files), entries, filing_problems: Vec::new() }
+    SurveySession {
+        folder: PathBuf::new(),
+        files: Arc::new(files),
+        entries,
+        filing_problems: Vec::new(),
+    }
 }
 
 fn masked_fish(item: &BlindItem) -> Fish {

@@ -254,10 +254,12 @@ fn work_on(
             pack_list(&survey, &named(&name)?, &file, progress).map_err(told)?;
             Ok(format!("the list {name} is packed: {}", file.display()))
         }
-        ListsAction::TakeIn(file) => match take_in(folder, &file, Timestamp::now()).map_err(told)? {
-            Some(_) => Ok("the readings are taken in".to_owned()),
-            None => Ok("these readings were taken in already".to_owned()),
-        },
+        ListsAction::TakeIn(file) => {
+            match take_in(folder, &file, Timestamp::now()).map_err(told)? {
+                Some(_) => Ok("the readings are taken in".to_owned()),
+                None => Ok("these readings were taken in already".to_owned()),
+            }
+        }
         ListsAction::Open(_) | ListsAction::OpenIn(..) | ListsAction::OpenPack(_) => {
             Err("a list is opened by its reader".to_owned())
         }

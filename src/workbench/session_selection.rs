@@ -108,7 +108,8 @@ pub fn distance(document: &Document, impression: u32, at: Pixels) -> String {
     let reading = document.impression(impression);
     if let Some(blind) = reading.filter(|reading| reading.conditions.blind_list.is_some()) {
         let share = blind.edge.map(|edge| at.0 / edge.0).filter(|share| share.is_finite());
-        return share.map_or_else(String::new, |share| format!("{:.0} % of the way", share * 100.0));
+        return share
+            .map_or_else(String::new, |share| format!("{:.0} % of the way", share * 100.0));
     }
     let axis = reading.and_then(|reading| reading.axis.as_ref());
     let scale: Option<&Calibration> = document.reading.calibration.as_ref();

@@ -14,9 +14,7 @@ use crate::analysis::agreement::matrix::AgeMatrix;
 use crate::analysis::agreement::readings::ReaderAges;
 use crate::domain::age::year_class;
 use crate::domain::fish::Fish;
-use crate::domain::reading::{
-    ImpressionReading, Outcome, ReaderInitials, ReadingState, Structure,
-};
+use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState, Structure};
 use crate::domain::units::Micrometres;
 use crate::store::collection::OpenSurvey;
 use crate::store::survey_check::SurveyReadings;
@@ -82,8 +80,8 @@ fn columns_on<'a>(
     let mut columns = Vec::new();
     for structure in structures {
         for reader in readers_of(survey, readings) {
-            let kinds = [true, false]
-                .map(|aided| column(*structure, readings, &fish, &reader, aided));
+            let kinds =
+                [true, false].map(|aided| column(*structure, readings, &fish, &reader, aided));
             let [mut aided, mut unaided] = kinds;
             if let (Some(aided), Some(unaided)) = (&mut aided, &mut unaided) {
                 aided.name.push_str(" (aided)");

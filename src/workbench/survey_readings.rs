@@ -3,7 +3,9 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState, ScanReading};
+use crate::domain::reading::{
+    ImpressionReading, Outcome, ReaderInitials, ReadingState, ScanReading,
+};
 use crate::domain::resolution::{
     AgeOrigin, Rule, WithoutAge, ages_by_rule, fish_left_by_each_rule,
 };
@@ -103,9 +105,8 @@ pub fn readings_by_rule(
         Rule::OneReader(reader) => reader.clone(),
         Rule::Consensus | Rule::OnlyAgreed => main.clone(),
     };
-    let is_outdated = |origin: &AgeOrigin| {
-        matches!(origin, AgeOrigin::Resolved { is_outdated: true, .. })
-    };
+    let is_outdated =
+        |origin: &AgeOrigin| matches!(origin, AgeOrigin::Resolved { is_outdated: true, .. });
     let n_outdated = found.ages.iter().filter(|one| is_outdated(&one.origin)).count();
     let kept = match rule {
         Rule::OneReader(_) => all,

@@ -152,7 +152,10 @@ fn two_leads_at_once_one_is_refused() {
         workbench.agree().figures().is_some_and(|figures| figures.resolutions.len() == 1)
     });
     let made = load_resolutions(desk.folder.path()).unwrap().resolutions;
-    assert_eq!((made.len(), made[0].decision, made[0].why.as_str()), (1, Decision::Discard, "torn"));
+    assert_eq!(
+        (made.len(), made[0].decision, made[0].why.as_str()),
+        (1, Decision::Discard, "torn")
+    );
 }
 
 #[test]

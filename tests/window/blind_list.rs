@@ -44,7 +44,8 @@ fn secrets() -> Vec<String> {
     }
     all.extend(FIRST_AGES.iter().map(|age| format!("age {age}")));
     all.extend(FIRST_AGES.iter().map(|age| format!("\"age\": {age}")));
-    let more = ["Alder Pond", "alder-pond", "2019", "287 mm", "platte", " µm", " mm", "um_per_px\": 5"];
+    let more =
+        ["Alder Pond", "alder-pond", "2019", "287 mm", "platte", " µm", " mm", "um_per_px\": 5"];
     all.extend(more.map(str::to_owned));
     all
 }
@@ -56,8 +57,7 @@ fn survey(policy: BlindPolicy, species: &str) -> TempDir {
     let mut survey = Survey::new("Alder Pond 2019", "Alder Pond", Structure::Scale);
     survey.readers = vec![reader("kb"), reader("mt")];
     write_survey(path, &survey, None).unwrap();
-    let mut sheet =
-        "fish,species,capture_date,length,length_type,weight,scans\n".to_owned();
+    let mut sheet = "fish,species,capture_date,length,length_type,weight,scans\n".to_owned();
     let picture = png_bytes(&pond::picture(), Some([pond::UM_PER_PX; 2])).unwrap();
     for (fish, date, length, weight, scan) in FISH {
         sheet += &format!("{fish},{species},{date},{length},total,{weight},{scan}\n");
@@ -183,7 +183,8 @@ fn nothing_of_the_fish_can_be_found_in_the_window_or_in_what_it_writes() {
     let names: Vec<String> = written.keys().map(|name| name.display().to_string()).collect();
     assert_eq!(names, ["lists/june.mt.json"]);
     assert_eq!(found_in(&files.text(), &secrets()), Vec::<String>::new());
-    let kept: String = std::fs::read_to_string(settings.path().join("settings.json")).unwrap_or_default();
+    let kept: String =
+        std::fs::read_to_string(settings.path().join("settings.json")).unwrap_or_default();
     assert_eq!(found_in(&kept, &secrets()), Vec::<String>::new());
 }
 
@@ -295,7 +296,9 @@ fn a_closed_list_is_filed_when_its_reader_opens_the_survey() {
     until(&mut window, "the survey", |workbench| workbench.scan().is_some());
     let filed: Vec<_> = FISH
         .iter()
-        .filter_map(|(.., scan)| load_sidecar(&folder.path().join(format!("scans/{scan}.mt.json"))).ok())
+        .filter_map(|(.., scan)| {
+            load_sidecar(&folder.path().join(format!("scans/{scan}.mt.json"))).ok()
+        })
         .collect();
     assert_eq!(filed.len(), 1);
     let reading = &filed[0].reading.impressions[0];
@@ -325,7 +328,8 @@ fn a_lead_draws_packs_closes_and_takes_in() {
     window.get_by_label("Blind lists").click();
     until(&mut window, "the lists", |workbench| workbench.lists().found().is_some());
     assert!(window.query_all_by_label_contains("open, 3 impressions").next().is_some());
-    let choices = ["All fish", "A random share", "So many of each age", "So many of each length group"];
+    let choices =
+        ["All fish", "A random share", "So many of each age", "So many of each length group"];
     for (number, choice) in choices.iter().enumerate() {
         window.get_by_label("Name").focus();
         settle(&mut window);
@@ -367,7 +371,8 @@ fn a_lead_draws_packs_closes_and_takes_in() {
     });
     let mut seen = Seen::default();
     seen.look(&window);
-    let lists: Vec<&str> = seen.text().leak().lines().filter(|line| line.contains("impressions")).collect();
+    let lists: Vec<&str> =
+        seen.text().leak().lines().filter(|line| line.contains("impressions")).collect();
     let identities: Vec<String> = FISH.iter().map(|fish| fish.0.to_owned()).collect();
     assert_eq!(found_in(&lists.join("\n"), &identities), Vec::<String>::new());
 }

@@ -91,9 +91,9 @@ impl Files {
 
     /// Names and contents of the files that are new or changed since; names as seen from the root.
     pub fn written(&self) -> BTreeMap<PathBuf, String> {
-        let changed = all(&self.root).into_iter().filter(|(path, bytes)| {
-            self.before.get(path) != Some(bytes)
-        });
+        let changed = all(&self.root)
+            .into_iter()
+            .filter(|(path, bytes)| self.before.get(path) != Some(bytes));
         changed
             .map(|(path, bytes)| {
                 let name = path.strip_prefix(&self.root).unwrap().to_owned();

@@ -67,7 +67,8 @@ pub fn align_marks(first: &[f64], second: &[f64], tolerance: f64) -> Vec<Aligned
             if j > 0 && at(&best, i, j - 1).is_better_than(&here) {
                 here = at(&best, i, j - 1);
             }
-            if let Some(joined) = joined(&best, i, j).filter(|joined| joined.is_better_than(&here)) {
+            if let Some(joined) = joined(&best, i, j).filter(|joined| joined.is_better_than(&here))
+            {
                 here = joined;
             }
             if let Some(cell) = best.get_mut(i * width + j) {
@@ -100,11 +101,12 @@ fn in_order(first: &[f64], second: &[f64], pairs: &[(usize, usize)]) -> Vec<Alig
     for pair in ends {
         let (end_i, end_j) = pair.unwrap_or((first.len(), second.len()));
         while i < end_i || j < end_j {
-            let from_first = match (first.get(i).filter(|_| i < end_i), second.get(j).filter(|_| j < end_j)) {
-                (Some(a), Some(b)) => a <= b,
-                (Some(_), None) => true,
-                _ => false,
-            };
+            let from_first =
+                match (first.get(i).filter(|_| i < end_i), second.get(j).filter(|_| j < end_j)) {
+                    (Some(a), Some(b)) => a <= b,
+                    (Some(_), None) => true,
+                    _ => false,
+                };
             if from_first {
                 all.push(AlignedMark { first: Some(i), second: None });
                 i += 1;
@@ -169,8 +171,7 @@ mod tests {
         }
         if (a - b).abs() <= tolerance {
             let rest = by_trying(rest_a, rest_b, tolerance);
-            let joined =
-                Score { pairs: rest.pairs + 1, distance: rest.distance + (a - b).abs() };
+            let joined = Score { pairs: rest.pairs + 1, distance: rest.distance + (a - b).abs() };
             if joined.is_better_than(&best) {
                 best = joined;
             }

@@ -158,7 +158,12 @@ pub fn agree_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
 }
 
 /// Which two columns are compared.
-fn choose_ui(ui: &mut Ui, workbench: &Workbench, figures: &AgreeFigures, actions: &mut Vec<Action>) {
+fn choose_ui(
+    ui: &mut Ui,
+    workbench: &Workbench,
+    figures: &AgreeFigures,
+    actions: &mut Vec<Action>,
+) {
     let Some(chosen) = figures.chosen else {
         ui.label("Nobody has confirmed an age here yet");
         return;
@@ -293,7 +298,8 @@ fn tests_ui(ui: &mut Ui, pair: &PairComparison) {
             ui.label(test.test.title());
             ui.label(format!("{:.2}", test.chi2));
             ui.label(test.df.to_string());
-            let exact = if test.p_exact.is_some() || test.simulated.is_some() { ", exact" } else { "" };
+            let exact =
+                if test.p_exact.is_some() || test.simulated.is_some() { ", exact" } else { "" };
             ui.label(format!("{}{exact}", p_text(test.best_p())));
             ui.end_row();
         }

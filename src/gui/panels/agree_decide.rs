@@ -40,7 +40,10 @@ pub fn decide_ui(
     let Some(columns) = figures.pair_columns() else { return };
     let thirds = third_ages(&readings, columns.map(|column| &column.reader));
     if workbench.reader().is_none() {
-        ui.label(RichText::new("Type your initials on the Read desk: a decision bears a name").color(problem(is_dark)));
+        ui.label(
+            RichText::new("Type your initials on the Read desk: a decision bears a name")
+                .color(problem(is_dark)),
+        );
         return;
     }
     ui.add_space(4.0);
@@ -65,14 +68,16 @@ pub fn decide_ui(
         Way::Third => thirds.get(form.third).map(|(_, age)| Decision::ThirdReading(*age)),
         Way::Discard => Some(Decision::Discard),
     };
-    let is_ready = decision.is_some() && !form.why.trim().is_empty() && !workbench.agree().is_working();
+    let is_ready =
+        decision.is_some() && !form.why.trim().is_empty() && !workbench.agree().is_working();
     let words = if made.is_empty() { "Decide" } else { "Decide again" };
     let why_not = "Say why first: a decision without a reason cannot be defended";
     let button = ui.add_enabled(is_ready, egui::Button::new(words)).on_disabled_hover_text(why_not);
     if let Some(decision) = decision.filter(|_| button.clicked()) {
         actions.push(Action::Agree(AgreeAction::Decide(decision, form.why.clone())));
     }
-    let words = "A new file in resolved/ with your initials and the time; the readings stay as they are";
+    let words =
+        "A new file in resolved/ with your initials and the time; the readings stay as they are";
     ui.label(RichText::new(words).small().color(quiet(is_dark)));
 }
 

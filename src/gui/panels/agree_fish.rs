@@ -150,14 +150,18 @@ fn marks_ui(ui: &mut Ui, opened: &OpenedFish) {
         for side in &opened.sides {
             let edge = side.reading.edge.map(|edge| side.distance(edge));
             let condition = side.reading.edge_condition.map(|edge| edge.word());
-            let words = format!("{} {}", condition.unwrap_or("not judged"), edge.unwrap_or_default());
+            let words =
+                format!("{} {}", condition.unwrap_or("not judged"), edge.unwrap_or_default());
             ui.label(words);
         }
         ui.end_row();
         ui.label(RichText::new("Age").color(colour));
         for side in &opened.sides {
             let age = side.reading.age.filter(|_| side.reading.outcome == Some(Outcome::Aged));
-            ui.label(RichText::new(age.map_or_else(|| "none".to_owned(), |age| age.to_string())).strong());
+            ui.label(
+                RichText::new(age.map_or_else(|| "none".to_owned(), |age| age.to_string()))
+                    .strong(),
+            );
         }
         ui.end_row();
     });
@@ -194,9 +198,10 @@ fn scan_ui(ui: &mut Ui, rect: Rect, opened: &OpenedFish, view: &mut View) {
     let transform = view.agree.view.transform(rect, area);
     let kept = view.agree.scan.take().filter(|picture| picture.is_of(&opened.raster));
     let raster = std::sync::Arc::clone(&opened.raster);
-    let picture = view.agree.scan.insert(
-        kept.unwrap_or_else(|| ScanPicture::new(raster, Default::default(), ui.ctx())),
-    );
+    let picture = view
+        .agree
+        .scan
+        .insert(kept.unwrap_or_else(|| ScanPicture::new(raster, Default::default(), ui.ctx())));
     picture.poll(ui.ctx());
     picture.paint(&painter, &transform, ui.ctx());
     let shown = if opened.is_same_picture { 2 } else { 1 };
@@ -205,7 +210,12 @@ fn scan_ui(ui: &mut Ui, rect: Rect, opened: &OpenedFish, view: &mut View) {
     }
 }
 
-fn side_on_scan(painter: &egui::Painter, place: usize, side: &SideReading, transform: &ScanTransform) {
+fn side_on_scan(
+    painter: &egui::Painter,
+    place: usize,
+    side: &SideReading,
+    transform: &ScanTransform,
+) {
     let Some(axis) = &side.reading.axis else { return };
     let line: Vec<_> =
         axis.vertices().iter().map(|point| transform.screen_from_image(*point)).collect();
@@ -236,7 +246,8 @@ fn strip_ui(ui: &mut Ui, rect: Rect, opened: &OpenedFish, view: &mut View) {
     let (Some(evidence), Some(edge)) = (&opened.evidence, opened.sides[0].reading.edge) else {
         return;
     };
-    let strip = Rect::from_min_size(rect.min + vec2(0.0, 22.0), vec2(rect.width(), STRIP_HEIGHT - 18.0));
+    let strip =
+        Rect::from_min_size(rect.min + vec2(0.0, 22.0), vec2(rect.width(), STRIP_HEIGHT - 18.0));
     let ground = ui.interact(strip, Id::unique("compared strip"), Sense::hover());
     ground.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Strip with the marks of both"));
     let tone = view.tone.tone(&Histogram::of(&evidence.strip.raster));
@@ -247,7 +258,8 @@ fn strip_ui(ui: &mut Ui, rect: Rect, opened: &OpenedFish, view: &mut View) {
         let texture = strip_texture(&evidence.strip.raster, &tone, ui.ctx());
         view.strip = Some((evidence.axis.clone(), evidence.end, tone, texture));
     }
-    let along = AlongTransform::new(strip.left() + 8.0, strip.right() - 8.0, Pixels(0.0), evidence.end);
+    let along =
+        AlongTransform::new(strip.left() + 8.0, strip.right() - 8.0, Pixels(0.0), evidence.end);
     if let Some((_, _, _, texture)) = &view.strip {
         let step = evidence.strip.step_px;
         let columns = evidence.strip.raster.width() as f64;

@@ -91,9 +91,8 @@ fn bias(pair: &PairComparison) -> Drawing {
     let [first, second] = &pair.readers;
     let rows = &pair.bias_on_first;
     let ages = rows.iter().map(|row| f64::from(row.age));
-    let (low, high) = ages.fold((f64::MAX, f64::MIN), |(low, high), age| {
-        (low.min(age), high.max(age))
-    });
+    let (low, high) =
+        ages.fold((f64::MAX, f64::MIN), |(low, high), age| (low.min(age), high.max(age)));
     let one_to_one = vec![[low - 0.5, low - 0.5], [high + 0.5, high + 0.5]];
     Drawing {
         name: "Age bias plot",
@@ -158,7 +157,9 @@ fn by_age(figures: &AgreeFigures, pair: &PairComparison) -> Drawing {
         sizes: rows.iter().map(|row| 2.5 + 1.2 * (row.n as f32).sqrt().min(6.0)).collect(),
         lines: vec![(exact, Look::Annulus), (line(|row| row.percent_within_1()), Look::Proposal)],
         levels: vec![(0.0, Look::Margin), (100.0, Look::Margin)],
-        words: "Solid with points: the same age, larger points for more fish; dashed: within one year".to_owned(),
+        words:
+            "Solid with points: the same age, larger points for more fish; dashed: within one year"
+                .to_owned(),
         ..Drawing::default()
     }
 }
@@ -169,7 +170,8 @@ fn annuli(figures: &AgreeFigures, pair: &PairComparison) -> Option<Drawing> {
     let [first, second] = &pair.readers;
     let at = |number: usize| number as f64;
     let measured = radii.by_annulus.iter().filter(|row| row.n > 0);
-    let most = radii.by_annulus.iter().max_by_key(|row| row.n_parting).filter(|row| row.n_parting > 0);
+    let most =
+        radii.by_annulus.iter().max_by_key(|row| row.n_parting).filter(|row| row.n_parting > 0);
     let parting = most.map_or_else(
         || "The readings part at no annulus".to_owned(),
         |row| format!("Most readings part at annulus {} ({} fish)", row.number, row.n_parting),
@@ -222,7 +224,9 @@ fn draw(ui: &mut Ui, drawing: &Drawing, height: f32) -> Option<[f64; 2]> {
             }
             let ink = point_colour(is_dark);
             for ends in &drawing.intervals {
-                plot.line(Line::new("interval", PlotPoints::from(ends.to_vec())).color(ink).width(1.6));
+                plot.line(
+                    Line::new("interval", PlotPoints::from(ends.to_vec())).color(ink).width(1.6),
+                );
             }
             for (place, point) in drawing.points.iter().enumerate() {
                 let size = drawing.sizes.get(place).copied().unwrap_or(4.0);

@@ -116,22 +116,25 @@ pub fn fish_ui(ui: &mut Ui, figures: &AgreeFigures, view: &mut View, actions: &m
         }
     });
     ScrollArea::vertical().id_salt("compared fish").auto_shrink([false, false]).show(ui, |ui| {
-        Grid::new("compared fish").num_columns(4).striped(true).spacing([16.0, 3.0]).show(ui, |ui| {
-            for one in fish {
-                let [a, b] = one.ages;
-                if ui.button(format!("Open fish {}", one.number)).clicked() {
-                    actions.push(Action::Agree(AgreeAction::OpenFish(one.key.clone())));
+        Grid::new("compared fish").num_columns(4).striped(true).spacing([16.0, 3.0]).show(
+            ui,
+            |ui| {
+                for one in fish {
+                    let [a, b] = one.ages;
+                    if ui.button(format!("Open fish {}", one.number)).clicked() {
+                        actions.push(Action::Agree(AgreeAction::OpenFish(one.key.clone())));
+                    }
+                    ui.label(format!("{first} {a}, {second} {b}"));
+                    let parting = one.parting.map(|number| format!("part at annulus {number}"));
+                    ui.label(parting.unwrap_or_default());
+                    let decision = one.decision.clone().unwrap_or_else(|| {
+                        let open = if one.difference() == 0 { "" } else { "nothing decided" };
+                        open.to_owned()
+                    });
+                    ui.label(RichText::new(decision).color(quiet(ui.visuals().dark_mode)));
+                    ui.end_row();
                 }
-                ui.label(format!("{first} {a}, {second} {b}"));
-                let parting = one.parting.map(|number| format!("part at annulus {number}"));
-                ui.label(parting.unwrap_or_default());
-                let decision = one.decision.clone().unwrap_or_else(|| {
-                    let open = if one.difference() == 0 { "" } else { "nothing decided" };
-                    open.to_owned()
-                });
-                ui.label(RichText::new(decision).color(quiet(ui.visuals().dark_mode)));
-                ui.end_row();
-            }
-        });
+            },
+        );
     });
 }

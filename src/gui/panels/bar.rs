@@ -14,8 +14,7 @@ pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, actions: &mut Vec<Action>) {
             let verb = desk.verb();
             let words = RichText::new(verb.label()).size(16.0);
             let is_free = workbench.is_free(&verb.into());
-            let tab =
-                ui.add_enabled(is_free, Button::selectable(workbench.desk() == desk, words));
+            let tab = ui.add_enabled(is_free, Button::selectable(workbench.desk() == desk, words));
             if tab.on_hover_text(tooltip(ui.ctx(), verb)).clicked() {
                 actions.push(verb.into());
             }

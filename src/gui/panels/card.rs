@@ -123,8 +123,18 @@ fn blind_ui(ui: &mut Ui, workbench: &Workbench) {
 
 fn month_name(month: i8) -> Option<&'static str> {
     let names = [
-        "January", "February", "March", "April", "May", "June", "July", "August", "September",
-        "October", "November", "December",
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
     ];
     names.get(usize::try_from(month).ok()?.checked_sub(1)?).copied()
 }

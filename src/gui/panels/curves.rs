@@ -17,7 +17,9 @@ use crate::workbench::session_evidence::{Evidence, reach};
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::{Handle, along_axis, label};
 
-use super::scan::{SNAP_REACH, is_blind, dragged_along, follow_drag, grip_ui, look_of, number_of, snap};
+use super::scan::{
+    SNAP_REACH, dragged_along, follow_drag, grip_ui, is_blind, look_of, number_of, snap,
+};
 
 /// Draws strip, curves and ruler into their parts.
 pub fn curves_ui(

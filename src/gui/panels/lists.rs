@@ -89,7 +89,12 @@ impl ListsWindow {
 }
 
 /// Draws the window while it is open and an ordinary survey is.
-pub fn lists_ui(context: &Context, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
+pub fn lists_ui(
+    context: &Context,
+    workbench: &Workbench,
+    view: &mut View,
+    actions: &mut Vec<Action>,
+) {
     if workbench.survey().is_none() || workbench.blind().is_some() {
         view.lists.is_shown = false;
     }
@@ -148,26 +153,26 @@ fn list_ui(
     can_read: bool,
     actions: &mut Vec<Action>,
 ) {
-        ui.horizontal_wrapped(|ui| {
-            let named = |what: &str| format!("{what} {}", list.name);
-            let open = ui.add_enabled(list.is_open && can_read, egui::Button::new(named("Open")));
-            let why = if can_read { "Read this list" } else { "Type your initials first" };
-            if open.on_hover_text(why).on_disabled_hover_text(why).clicked() {
-                actions.push(Action::Lists(ListsAction::Open(list.name.clone())));
-            }
-            let close = ui.add_enabled(list.is_open, egui::Button::new(named("Close")));
-            let why = "From then on it takes no readings, and analyses use those it has";
-            if close.on_hover_text(why).clicked() {
-                actions.push(Action::Lists(ListsAction::Close(list.name.clone())));
-            }
-            let pack = ui.add_enabled(list.is_open, egui::Button::new(named("Pack")));
-            let why = "Write it as one file for another office; the file is named below";
-            if pack.on_hover_text(why).clicked() {
-                let file = pack_file(workbench, form, &list.name);
-                actions.push(Action::Lists(ListsAction::Pack(list.name.clone(), file)));
-            }
-            ui.label(in_words(list));
-        });
+    ui.horizontal_wrapped(|ui| {
+        let named = |what: &str| format!("{what} {}", list.name);
+        let open = ui.add_enabled(list.is_open && can_read, egui::Button::new(named("Open")));
+        let why = if can_read { "Read this list" } else { "Type your initials first" };
+        if open.on_hover_text(why).on_disabled_hover_text(why).clicked() {
+            actions.push(Action::Lists(ListsAction::Open(list.name.clone())));
+        }
+        let close = ui.add_enabled(list.is_open, egui::Button::new(named("Close")));
+        let why = "From then on it takes no readings, and analyses use those it has";
+        if close.on_hover_text(why).clicked() {
+            actions.push(Action::Lists(ListsAction::Close(list.name.clone())));
+        }
+        let pack = ui.add_enabled(list.is_open, egui::Button::new(named("Pack")));
+        let why = "Write it as one file for another office; the file is named below";
+        if pack.on_hover_text(why).clicked() {
+            let file = pack_file(workbench, form, &list.name);
+            actions.push(Action::Lists(ListsAction::Pack(list.name.clone(), file)));
+        }
+        ui.label(in_words(list));
+    });
 }
 
 /// Where a pack goes: the file typed, or `NAME.zip` beside the survey's lists.
@@ -186,11 +191,7 @@ fn in_words(list: &ListSummary) -> String {
     let state = if list.is_open { "open" } else { "closed" };
     let progress: Vec<String> =
         list.readers.iter().map(|(reader, n)| format!("{reader} {n} of {}", list.n)).collect();
-    let progress = if progress.is_empty() {
-        "not begun".to_owned()
-    } else {
-        progress.join(", ")
-    };
+    let progress = if progress.is_empty() { "not begun".to_owned() } else { progress.join(", ") };
     let by = list.drawn_by.as_ref().map_or_else(String::new, |by| format!(" by {by}"));
     let proposals = if list.shows_proposals { ", proposals shown" } else { "" };
     format!("{state}, {} impressions, drawn {}{by}{proposals}: {progress}", list.n, list.drawn)
@@ -261,7 +262,12 @@ fn choice_ui(ui: &mut Ui, form: &mut ListsWindow, choice: Choice, words: &str) {
 }
 
 /// Sending to another office and taking in what comes back.
-fn offices_ui(ui: &mut Ui, workbench: &Workbench, form: &mut ListsWindow, actions: &mut Vec<Action>) {
+fn offices_ui(
+    ui: &mut Ui,
+    workbench: &Workbench,
+    form: &mut ListsWindow,
+    actions: &mut Vec<Action>,
+) {
     ui.label(heading("Other offices"));
     let path_field = |ui: &mut Ui, words: &str, text: &mut String, hint: &str| {
         let label = ui.label(words);
@@ -274,7 +280,8 @@ fn offices_ui(ui: &mut Ui, workbench: &Workbench, form: &mut ListsWindow, action
         ui.end_row();
         path_field(ui, "File", &mut form.returned, "NAME.READER.json that came back, or a pack");
         let file = PathBuf::from(form.returned.trim());
-        let is_pack = file.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("zip"));
+        let is_pack =
+            file.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("zip"));
         let is_named = !form.returned.trim().is_empty() && !workbench.lists().is_working();
         ui.horizontal(|ui| {
             if ui.add_enabled(is_named && !is_pack, egui::Button::new("Take in")).clicked() {
