@@ -139,6 +139,10 @@ impl App {
         self.update(&ui.ctx().clone());
         let context = ui.ctx().clone();
         self.view.follow(&self.workbench);
+        if std::mem::take(&mut self.view.forgets_typing) {
+            // A text field's own undo would bring back what was typed before.
+            context.data_mut(|data| data.remove_by_type::<egui::text_edit::TextEditState>());
+        }
         let mut actions = self.asked_by_key(&context);
         actions.extend(dropped_folder(&context));
         self.view.canvas_ids.clear();

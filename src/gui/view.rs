@@ -82,6 +82,9 @@ pub struct View {
     pub wants_focus: bool,
     /// The window waits for the last save before it closes.
     pub is_closing: bool,
+    /// What the text fields keep for undoing is to be forgotten.
+    pub forgets_typing: bool,
+    was_blind: bool,
     last_selected: Option<Handle>,
     last_shown: Option<(usize, u32)>,
     last_place: Option<usize>,
@@ -120,6 +123,8 @@ impl Default for View {
             canvas_ids: Vec::new(),
             wants_focus: false,
             is_closing: false,
+            forgets_typing: false,
+            was_blind: false,
             last_selected: None,
             last_shown: None,
             last_place: None,
@@ -142,6 +147,11 @@ pub struct Note {
 impl View {
     /// Follows what has changed in the workbench since the last frame.
     pub fn follow(&mut self, workbench: &Workbench) {
+        let is_blind = workbench.blind().is_some();
+        if is_blind != self.was_blind {
+            self.was_blind = is_blind;
+            self.forget_words();
+        }
         let scan = workbench.scan();
         let shown = scan.map(|scan| (scan.place(), scan.impression()));
         if shown != self.last_shown {
@@ -171,6 +181,18 @@ impl View {
             note.clone_into(&mut self.note.known);
             note.clone_into(&mut self.note.text);
         }
+    }
+
+    /// What was typed or shown before a blind list was opened, or in it, does not outlive it.
+    fn forget_words(&mut self) {
+        self.path.clear();
+        self.initials.clear();
+        self.note = Note::default();
+        self.filter = ListFilter::default();
+        self.lists = ListsWindow::default();
+        self.agree = AgreeView::default();
+        (self.picture, self.strip) = (None, None);
+        self.forgets_typing = true;
     }
 
     /// The textures for `raster`.

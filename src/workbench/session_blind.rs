@@ -148,8 +148,7 @@ impl Workbench {
                     | Command::SetBounds { .. }
                     | Command::SetFish { .. }
             ),
-            Action::Open(_)
-            | Action::SelectScan(_)
+            Action::SelectScan(_)
             | Action::Select(_)
             | Action::StateAge(_)
             | Action::ChooseOutcome(_)
@@ -289,9 +288,7 @@ impl Verb {
             Some(Group::Marks) => true,
             Some(Group::Scans) => matches!(
                 self,
-                Self::OpenSurvey
-                    | Self::TryDemo
-                    | Self::NextScan
+                Self::NextScan
                     | Self::PreviousScan
                     | Self::NextUnread
                     | Self::FindScan

@@ -411,3 +411,43 @@ fn waits(window: &mut Harness<'static, Held>, what: &str, done: impl Fn() -> boo
         std::thread::sleep(Duration::from_millis(4));
     }
 }
+
+/// What was on screen and typed before the list was opened does not come back: no note by undo in its field, no folder,
+/// no search, no message.
+#[test]
+fn nothing_from_before_the_list_was_opened_comes_back() {
+    let folder = survey(BlindPolicy::default(), "walleye");
+    let path = folder.path().to_owned();
+    let mut window =
+        started(move |context| App::new(context, pond::services(), Some(path), Some(reader("mt"))));
+    until(&mut window, "the scan", |workbench| workbench.scan().is_some());
+    window.get_by_label("Find a scan").focus();
+    settle(&mut window);
+    window.event(egui::Event::Text("QX7714".to_owned()));
+    settle(&mut window);
+    window.get_by_label("Note").focus();
+    settle(&mut window);
+    window.event(egui::Event::Text("QX7713 looks old".to_owned()));
+    settle(&mut window);
+    let mut seen = Seen::default();
+    seen.look(&window);
+    assert!(seen.text().contains("QX7713 looks old"));
+    press(&mut window, Modifiers::NONE, Key::Escape);
+    window.get_by_label("Blind lists").click();
+    until(&mut window, "the lists", |workbench| workbench.lists().found().is_some());
+    window.get_by_label("Open june").click();
+    until(&mut window, "the list", |w| w.blind().is_some() && w.scan().is_some());
+    let mut seen = Seen::default();
+    seen.look_everywhere(&mut window);
+    for label in ["Note", "Find a scan"] {
+        window.get_by_label(label).focus();
+        settle(&mut window);
+        for _ in 0..3 {
+            press(&mut window, Modifiers::COMMAND, Key::Z);
+            seen.look(&window);
+        }
+        press(&mut window, Modifiers::NONE, Key::Escape);
+    }
+    assert_eq!(found_in(&seen.text(), &secrets()), Vec::<String>::new());
+    assert!(!seen.text().contains("looks old"));
+}

@@ -308,6 +308,8 @@ fn note_ui(
     let label = ui.label(heading("Note"));
     let field =
         TextEdit::multiline(&mut view.note.text).desired_rows(2).desired_width(f32::INFINITY);
+    // Each reading has its own field: undo while typing never brings back another fish's note.
+    let field = field.id_salt((scan.place(), scan.impression()));
     let field = ui.add_enabled(is_open, field).labelled_by(label.id);
     if std::mem::take(&mut view.note.wants_focus) {
         field.request_focus();
