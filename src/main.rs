@@ -8,7 +8,7 @@ use winterline::gui;
 fn main() -> ExitCode {
     match cli::run(std::env::args_os()) {
         Ending::Exit(status) => ExitCode::from(status),
-        Ending::OpenWindow { survey, reader } => match gui::run(survey, reader) {
+        Ending::OpenWindow { survey, reader, list } => match gui::run(survey, reader, list) {
             Ok(()) => ExitCode::SUCCESS,
             Err(message) => ExitCode::from(cli::window_failed(&message)),
         },

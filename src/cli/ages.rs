@@ -2,6 +2,9 @@
 
 use std::path::Path;
 
+use serde_json::Value;
+
+use super::ages_from::{insert, ruled, ruled_json};
 use super::flags::{AgesFlags, AssignFlag, EmptyGroupsFlag};
 use super::{BAD_DATA, DONE, Failure, output};
 use crate::analysis::population::age_length_key::EmptyGroups;
@@ -33,6 +36,8 @@ struct Gathered {
     unit: LengthUnit,
     /// Everything wrong with its files.
     problems: Vec<Problem>,
+    /// Whose ages a survey's are.
+    ages_from: Option<Value>,
 }
 
 /// Runs the verb.
@@ -91,7 +96,9 @@ fn work_out(flags: &AgesFlags) -> Result<u8, Failure> {
         error: (!faults.is_empty()).then(|| faults.join("; ")),
     };
     if flags.json {
-        output::json(&ages_json(&study, &notes))?;
+        let mut document = ages_json(&study, &notes);
+        insert(&mut document, gathered.ages_from);
+        output::json(&document)?;
     } else if flags.csv {
         output::result(&ages_csv(&study).map_err(|error| Failure::data(error.to_string()))?)?;
     } else {
@@ -161,21 +168,19 @@ fn groups(stated: Option<LengthGroups>, unit: LengthUnit) -> Result<LengthGroups
 }
 
 fn gather_tables(aged: &Path, unaged: &Path, year: Option<i16>) -> Result<Gathered, Failure> {
-    let read = |file: &Path, what: &str| -> Result<Vec<u8>, Failure> {
-        std::fs::read(file).map_err(|error| {
-            Failure::data(format!("cannot read the {what} fish: {error}: '{}'", file.display()))
-        })
-    };
     type Parse = fn(&[u8], &str) -> Result<LengthsTable, crate::store::error::StoreError>;
-    let table = |file: &Path, what: &str, parse: Parse| {
-        parse(&read(file, what)?, &file.display().to_string())
-            .map_err(|error| Failure::data(error.to_string()))
+    let table = |file: &Path, parse: Parse| -> Result<LengthsTable, Failure> {
+        let text = output::table(file, None)?;
+        let mut table =
+            parse(&text.bytes, &text.name).map_err(|error| Failure::data(error.to_string()))?;
+        table.problems.extend(text.problems.into_iter().filter(Problem::is_error));
+        Ok(table)
     };
-    let aged = table(aged, "aged", parse_aged_lengths)?;
-    let unaged = table(unaged, "unaged", parse_unaged_lengths)?;
+    let aged = table(aged, parse_aged_lengths)?;
+    let unaged = table(unaged, parse_unaged_lengths)?;
     let sample = table_ages(&aged, &unaged, year);
     let problems = aged.problems.into_iter().chain(unaged.problems).collect();
-    Ok(Gathered { sample, unit: LengthUnit::Millimetre, problems })
+    Ok(Gathered { sample, unit: LengthUnit::Millimetre, problems, ages_from: None })
 }
 
 fn gather_survey(folder: &Path, flags: &AgesFlags) -> Result<Gathered, Failure> {
@@ -202,9 +207,11 @@ fn gather_survey(folder: &Path, flags: &AgesFlags) -> Result<Gathered, Failure> 
         .cloned()
         .collect();
     let species = flags.species.as_deref();
-    let sample = survey_ages(&survey, &readings, tables, &reader, species, flags.year)
+    let found = ruled(&survey, readings, flags.ages_from, &reader)?;
+    let sample = survey_ages(&survey, &found.readings, tables, &found.reader, species, flags.year)
         .map_err(|error| data(&error))?;
-    Ok(Gathered { sample, unit: survey.survey.length_unit, problems })
+    let ages_from = Some(ruled_json(&found));
+    Ok(Gathered { sample, unit: survey.survey.length_unit, problems, ages_from })
 }
 
 fn effort_of(file: &Path, problems: &mut Vec<Problem>) -> Result<Vec<EffortRun>, Failure> {

@@ -18,7 +18,10 @@ use crate::report::agree_radii::{radii_json, radii_text};
 use crate::report::agree_table::agree_text;
 use crate::store::ages_table::parse_ages;
 use crate::store::collection::OpenSurvey;
-use crate::workbench::survey_ages_by_reader::{AgesByReader, ages_by_reader};
+use crate::workbench::survey_ages_by_reader::{
+    AgesByReader, ages_by_reader, ages_by_reader_and_structure,
+};
+use crate::workbench::survey_readings::with_closed_lists;
 
 const NOT_INDEPENDENT: &str =
     "not independent: both readers saw proposals, so their agreement says little about the ages";
@@ -75,17 +78,16 @@ fn failure_of(error: &AgreementError) -> Failure {
 }
 
 fn of_table(file: &Path, flags: &AgreeFlags, settings: Settings) -> Result<Vec<String>, Failure> {
-    let name = file.display().to_string();
-    let bytes = std::fs::read(file)
-        .map_err(|error| Failure::data(format!("cannot read the ages: {error}: '{name}'")))?;
-    let read = parse_ages(&bytes, &name).map_err(|error| Failure::data(error.to_string()))?;
+    let text = output::table(file, flags.sheet.as_deref())?;
+    let read =
+        parse_ages(&text.bytes, &text.name).map_err(|error| Failure::data(error.to_string()))?;
     if flags.readers.len() == 1 {
         return Err(Failure::usage("--readers needs two or more readers"));
     }
     let ages =
         ReaderAges::from_table(&read.table, &flags.readers).map_err(|error| failure_of(&error))?;
     let compared = compare(&ages, settings);
-    let faults = faults_of(&read.problems);
+    let faults = faults_of(text.problems.iter().chain(&read.problems));
     if flags.json {
         output::json(&agree_json(&compared, joined(&faults).as_deref()))?;
     } else if flags.csv {
@@ -104,7 +106,14 @@ fn of_survey(
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
-    let mut by_reader = ages_by_reader(&survey, &readings);
+    let (readings, told) =
+        with_closed_lists(&survey, readings).map_err(|error| Failure::data(error.to_string()))?;
+    told.iter().for_each(|problem| output::message(problem));
+    let mut by_reader = if flags.structures {
+        ages_by_reader_and_structure(&survey, &readings)
+    } else {
+        ages_by_reader(&survey, &readings)
+    };
     by_reader.choose(&flags.readers).map_err(|error| failure_of(&error))?;
     let ages = by_reader.ages(None).map_err(|error| failure_of(&error))?;
     let compared = compare(&ages, settings);

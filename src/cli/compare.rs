@@ -39,7 +39,7 @@ pub fn run(flags: &CompareFlags) -> Result<u8, Failure> {
     let loaded: Vec<(&Path, Result<Loaded, Failure>)> = flags
         .surveys
         .iter()
-        .map(|folder| (folder.as_path(), load(folder, reader.as_ref())))
+        .map(|folder| (folder.as_path(), load(folder, reader.as_ref(), flags.ages_from)))
         .collect();
     let mut waters: Vec<ComparedWater> =
         loaded.iter().map(|(folder, one)| shown(folder, one)).collect();
@@ -119,7 +119,8 @@ fn shown(folder: &Path, loaded: &Result<Loaded, Failure>) -> ComparedWater {
         Ok(loaded) => {
             water.survey.clone_from(&loaded.survey.survey.name);
             water.water.clone_from(&loaded.survey.survey.water);
-            loaded.reader.as_str().clone_into(&mut water.reader);
+            let rule = loaded.ages_from.get("by").and_then(|by| by.as_str());
+            rule.unwrap_or(loaded.reader.as_str()).clone_into(&mut water.reader);
             water.error = (!loaded.faults.is_empty()).then(|| loaded.faults.join("; "));
         }
         Err(failure) => water.error = Some(failure.message.clone()),

@@ -37,7 +37,7 @@ pub fn run(flags: &DemoFlags) -> Result<Ending, Failure> {
         ))?;
         return Ok(Ending::Exit(DONE));
     }
-    Ok(Ending::OpenWindow { survey: Some(flags.folder.clone()), reader: None })
+    Ok(Ending::OpenWindow { survey: Some(flags.folder.clone()), reader: None, list: None })
 }
 
 /// On Linux a window needs X11 or Wayland; elsewhere there is always a desktop.

@@ -71,8 +71,8 @@ pub struct ReadFlags {
     /// Initials of the reader who is going to mark.
     #[arg(long)]
     pub reader: Option<String>,
-    /// A blind re-read list: its readings by tag, in place of those beside the scans.
-    #[arg(long, value_name = "NAME", requires = "json")]
+    /// A blind re-read list to read in place of the survey; with --json its readings by tag.
+    #[arg(long, value_name = "NAME")]
     pub list: Option<String>,
     /// Print the readings as one JSON document instead of opening the window.
     #[arg(long)]
@@ -118,6 +118,17 @@ pub struct ProposeFlags {
     pub json: bool,
 }
 
+/// Whose ages count where a survey has several readers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum AgesFromFlag {
+    /// Those of one reader (see --reader).
+    Reader,
+    /// The decision where there is one, else the age all readers gave, else the only reading.
+    Consensus,
+    /// Only ages that two or more readers gave alike.
+    Agreed,
+}
+
 /// Where the intercept of Fraser-Lee comes from when it is not given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum RegressionFlag {
@@ -133,9 +144,15 @@ pub struct LengthsFlags {
     /// Survey folder.
     #[arg(required_unless_present = "radii", conflicts_with = "radii")]
     pub survey: Option<PathBuf>,
-    /// A CSV file of radii: fish,length_mm,radius_um,a1_um,a2_um,...
+    /// A CSV or XLSX file of radii: fish,length_mm,radius_um,a1_um,a2_um,...
     #[arg(long)]
     pub radii: Option<PathBuf>,
+    /// Sheet of an XLSX file (default: the first that is visible).
+    #[arg(long, value_name = "NAME", requires = "radii")]
+    pub sheet: Option<String>,
+    /// Whose ages of a survey are used: one reader's, or what several leave.
+    #[arg(long, value_enum, default_value = "reader", conflicts_with = "radii")]
+    pub ages_from: AgesFromFlag,
     /// Method of back-calculation.
     #[arg(long, default_value = "fraser-lee")]
     pub method: String,
@@ -180,9 +197,15 @@ pub struct AgreeFlags {
     /// Survey folder.
     #[arg(required_unless_present = "ages", conflicts_with = "ages")]
     pub survey: Option<PathBuf>,
-    /// A CSV file of ages: fish, then one column of whole ages for each reader.
+    /// A CSV or XLSX file of ages: fish, then one column of whole ages for each reader.
     #[arg(long, value_name = "FILE")]
     pub ages: Option<PathBuf>,
+    /// Sheet of an XLSX file (default: the first that is visible).
+    #[arg(long, value_name = "NAME", requires = "ages")]
+    pub sheet: Option<String>,
+    /// Readings on other structures too, as columns of their own: scale against otolith.
+    #[arg(long, conflicts_with = "ages")]
+    pub structures: bool,
     /// Readers to compare, in this order; default: all.
     #[arg(long, value_delimiter = ',', value_name = "A,B,...")]
     pub readers: Vec<String>,
@@ -224,9 +247,15 @@ pub struct GrowthFlags {
     /// Survey folder.
     #[arg(required_unless_present = "length_at_age", conflicts_with = "length_at_age")]
     pub survey: Option<PathBuf>,
-    /// A CSV file of lengths at age: age,length and any columns to group by.
+    /// A CSV or XLSX file of lengths at age: age,length and any columns to group by.
     #[arg(long, value_name = "FILE")]
     pub length_at_age: Option<PathBuf>,
+    /// Sheet of an XLSX file (default: the first that is visible).
+    #[arg(long, value_name = "NAME", requires = "length_at_age")]
+    pub sheet: Option<String>,
+    /// Whose ages of a survey are used: one reader's, or what several leave.
+    #[arg(long, value_enum, default_value = "reader", conflicts_with = "length_at_age")]
+    pub ages_from: AgesFromFlag,
     /// Growth curve.
     #[arg(long, default_value = "von-bertalanffy")]
     pub curve: String,
@@ -288,6 +317,9 @@ pub struct CompareFlags {
     /// Intercept of Fraser-Lee, millimetres; default: by regression in each survey.
     #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     pub intercept: Option<f64>,
+    /// Whose ages are used: one reader's, or what several leave.
+    #[arg(long, value_enum, default_value = "reader")]
+    pub ages_from: AgesFromFlag,
     /// Species, where the surveys have several.
     #[arg(long)]
     pub species: Option<String>,

@@ -4,7 +4,8 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use super::flags::{BasisFlag, ErrorFlag, GrowthFlags};
+use super::ages_from::{ruled, ruled_json};
+use super::flags::{AgesFromFlag, BasisFlag, ErrorFlag, GrowthFlags};
 use super::{BAD_DATA, DONE, Failure, output};
 use crate::analysis::growth::{
     BootstrapSettings, Curve, ErrorModel, FitSettings, GrowthStudy, study_growth,
@@ -25,6 +26,7 @@ use crate::workbench::survey_compare::{AgainstStandard, ComparedSurvey, against_
 use crate::workbench::survey_growth::{LengthsWanted, survey_lengths_at_age};
 use crate::workbench::survey_increments::{growth_years, increments_of};
 use crate::workbench::survey_lengths::{LeftOut, default_reader};
+use crate::workbench::survey_readings::RuledReadings;
 
 /// Fish an age must have to enter a growth index, where nothing else is said.
 const MIN_FISH: usize = crate::analysis::reference::DEFAULT_MINIMUM_PER_AGE;
@@ -50,7 +52,7 @@ pub fn run(flags: &GrowthFlags) -> Result<u8, Failure> {
     })?;
     let settings = settings_of(flags, curve)?;
     let done = match (&flags.length_at_age, &flags.survey) {
-        (Some(file), _) => of_table(file),
+        (Some(file), _) => of_table(file, flags.sheet.as_deref()),
         (None, Some(folder)) => of_survey(folder, flags),
         (None, None) => {
             return Err(Failure::usage("name a survey folder or a table with --length-at-age"));
@@ -175,13 +177,11 @@ fn grouping(table: &LengthAtAgeTable, name: &str) -> Result<usize, Failure> {
     })
 }
 
-fn of_table(file: &Path) -> Result<Material, Failure> {
-    let name = file.display().to_string();
-    let bytes = std::fs::read(file).map_err(|error| {
-        Failure::data(format!("cannot read the lengths at age: {error}: '{name}'"))
-    })?;
-    let sheet =
-        parse_lengths_at_age(&bytes, &name).map_err(|error| Failure::data(error.to_string()))?;
+fn of_table(file: &Path, sheet: Option<&str>) -> Result<Material, Failure> {
+    let text = output::table(file, sheet)?;
+    let name = &text.name;
+    let sheet = parse_lengths_at_age(&text.bytes, name)
+        .map_err(|error| Failure::data(error.to_string()))?;
     if sheet.n_incomplete > 0 {
         output::message(&format!(
             "{name}: {} rows without an age or a length are left out",
@@ -190,7 +190,7 @@ fn of_table(file: &Path) -> Result<Material, Failure> {
     }
     Ok(Material {
         more: vec![("rows_incomplete", json!(sheet.n_incomplete))],
-        faults: faults_of(&sheet.problems),
+        faults: faults_of(text.problems.iter().chain(&sheet.problems)),
         table: sheet.table,
         ..Material::default()
     })
@@ -202,10 +202,15 @@ pub(super) struct Loaded {
     pub(super) readings: SurveyReadings,
     pub(super) reader: ReaderInitials,
     pub(super) faults: Vec<String>,
+    pub(super) ages_from: Value,
 }
 
 /// Opens a survey and loads its readings.
-pub(super) fn load(folder: &Path, reader: Option<&ReaderInitials>) -> Result<Loaded, Failure> {
+pub(super) fn load(
+    folder: &Path,
+    reader: Option<&ReaderInitials>,
+    from: AgesFromFlag,
+) -> Result<Loaded, Failure> {
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
     let Some(reader) = reader.cloned().or_else(|| default_reader(&survey)) else {
         return Err(Failure::data(
@@ -215,7 +220,10 @@ pub(super) fn load(folder: &Path, reader: Option<&ReaderInitials>) -> Result<Loa
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
     let faults = faults_of(survey.problems.iter().chain(&readings.problems));
-    Ok(Loaded { survey, readings, reader, faults })
+    let found = ruled(&survey, readings, from, &reader)?;
+    let ages_from = ruled_json(&found);
+    let RuledReadings { readings, reader, .. } = found;
+    Ok(Loaded { survey, readings, reader, faults, ages_from })
 }
 
 /// One line for each error among problems.
@@ -260,8 +268,8 @@ pub(super) fn compared_of(against: AgainstStandard, left_out: &[LeftOut]) -> Com
 
 fn of_survey(folder: &Path, flags: &GrowthFlags) -> Result<Material, Failure> {
     let wanted = wanted_of(flags.basis, flags.species.as_ref(), flags.intercept)?;
-    let loaded = load(folder, reader_of(flags.reader.as_deref())?.as_ref())?;
-    let Loaded { survey, readings, reader, mut faults } = loaded;
+    let loaded = load(folder, reader_of(flags.reader.as_deref())?.as_ref(), flags.ages_from)?;
+    let Loaded { survey, readings, reader, mut faults, ages_from } = loaded;
     let lengths =
         survey_lengths_at_age(&survey, &readings, &reader, &wanted).map_err(Failure::data)?;
     // Growth years rest on back-calculated lengths whatever the curve is fitted to.
@@ -282,6 +290,7 @@ fn of_survey(folder: &Path, flags: &GrowthFlags) -> Result<Material, Failure> {
         ("basis", json!(lengths.basis.word())),
         ("reader", json!(reader.as_str())),
         ("species", json!(lengths.species)),
+        ("ages_from", ages_from),
         (
             "left_out",
             left_out.iter().map(|one| json!({"fish": one.fish, "reason": one.reason})).collect(),

@@ -2,7 +2,11 @@
 
 use std::path::Path;
 
+use serde_json::Value;
+
+use super::ages_from::{insert, ruled, ruled_json};
 use super::flags::{LengthsFlags, RegressionFlag};
+use super::growth::faults_of;
 use super::{BAD_DATA, DONE, Failure, output};
 use crate::analysis::back_calculation::{
     Excluded, Intercept, InterceptLine, LengthsResult, Method, Options, Origin, Reason, SampleFish,
@@ -23,6 +27,8 @@ struct Sample {
     left_out: Vec<LeftOut>,
     /// One line for each row that cannot be used.
     faults: Vec<String>,
+    /// Whose ages a survey's are.
+    ages_from: Option<Value>,
 }
 
 /// Runs the verb.
@@ -30,8 +36,8 @@ pub fn run(flags: &LengthsFlags) -> Result<u8, Failure> {
     let method = method_of(flags)?;
     let word = method.word();
     let sample = match (&flags.radii, &flags.survey) {
-        (Some(file), _) => radii_sample(file),
-        (None, Some(folder)) => sample_of_survey(folder, flags.reader.as_deref()),
+        (Some(file), _) => radii_sample(file, flags.sheet.as_deref()),
+        (None, Some(folder)) => sample_of_survey(folder, flags),
         (None, None) => return Err(Failure::usage("name a survey folder or a table with --radii")),
     };
     let sample = match sample {
@@ -44,7 +50,9 @@ pub fn run(flags: &LengthsFlags) -> Result<u8, Failure> {
     };
     let fault = (!sample.faults.is_empty()).then(|| sample.faults.join("; "));
     if flags.json {
-        output::json(&lengths_json(&result, fault.as_deref()))?;
+        let mut document = lengths_json(&result, fault.as_deref());
+        insert(&mut document, sample.ages_from);
+        output::json(&document)?;
     } else if flags.csv {
         let table = lengths_csv(&result).map_err(|error| Failure::data(error.to_string()))?;
         output::result(&table)?;
@@ -74,23 +82,21 @@ fn with_left_out(mut result: LengthsResult, left_out: &[LeftOut]) -> LengthsResu
     result
 }
 
-fn radii_sample(file: &Path) -> Result<Sample, Failure> {
-    let name = file.display();
-    let bytes = std::fs::read(file)
-        .map_err(|error| Failure::data(format!("cannot read the radii: {error}: '{name}'")))?;
-    let table = parse_radii(&bytes).map_err(|error| Failure::data(format!("{error}: '{name}'")))?;
-    let faults = table
-        .faults
-        .iter()
-        .map(|fault| {
-            let column = if fault.column.is_empty() {
-                String::new()
-            } else {
-                format!(", column '{}'", fault.column)
-            };
-            format!("{name}, row {}{column}: {}", fault.row, fault.message)
-        })
-        .collect();
+fn radii_sample(file: &Path, sheet: Option<&str>) -> Result<Sample, Failure> {
+    let text = output::table(file, sheet)?;
+    let name = &text.name;
+    let table =
+        parse_radii(&text.bytes).map_err(|error| Failure::data(format!("{error}: '{name}'")))?;
+    let mut faults = faults_of(&text.problems);
+    let of_rows = table.faults.iter().map(|fault| {
+        let column = if fault.column.is_empty() {
+            String::new()
+        } else {
+            format!(", column '{}'", fault.column)
+        };
+        format!("{name}, row {}{column}: {}", fault.row, fault.message)
+    });
+    faults.extend(of_rows);
     for column in &table.unused_columns {
         output::message(&format!("{name}: the column '{column}' is not used"));
     }
@@ -99,12 +105,13 @@ fn radii_sample(file: &Path) -> Result<Sample, Failure> {
         options: Options::default(),
         left_out: Vec::new(),
         faults,
+        ages_from: None,
     })
 }
 
-fn sample_of_survey(folder: &Path, reader: Option<&str>) -> Result<Sample, Failure> {
+fn sample_of_survey(folder: &Path, flags: &LengthsFlags) -> Result<Sample, Failure> {
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
-    let reader = match reader {
+    let reader = match flags.reader.as_deref() {
         Some(text) => {
             Some(ReaderInitials::new(text).map_err(|error| Failure::usage(error.to_string()))?)
         }
@@ -117,19 +124,15 @@ fn sample_of_survey(folder: &Path, reader: Option<&str>) -> Result<Sample, Failu
     };
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
-    let sample = survey_sample(&survey, &readings, &reader);
-    let faults = survey
-        .problems
-        .iter()
-        .chain(&readings.problems)
-        .filter(|problem| problem.is_error())
-        .map(ToString::to_string)
-        .collect();
+    let found = ruled(&survey, readings, flags.ages_from, &reader)?;
+    let sample = survey_sample(&survey, &found.readings, &found.reader);
+    let faults = faults_of(survey.problems.iter().chain(&found.readings.problems));
     Ok(Sample {
         fish: sample.fish,
         options: survey_options(&survey),
         left_out: sample.left_out,
         faults,
+        ages_from: Some(ruled_json(&found)),
     })
 }
 

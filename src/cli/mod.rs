@@ -1,6 +1,7 @@
 //! The command line: one file for each verb, results on standard output, everything else on standard error.
 
 mod ages;
+mod ages_from;
 mod agree;
 mod check;
 mod compare;
@@ -19,6 +20,7 @@ use std::path::PathBuf;
 
 use clap::Parser;
 
+use crate::domain::blind::ListName;
 use crate::domain::reading::ReaderInitials;
 use flags::{Flags, Verb};
 
@@ -40,6 +42,8 @@ pub enum Ending {
         survey: Option<PathBuf>,
         /// For this reader, if stated.
         reader: Option<ReaderInitials>,
+        /// On this blind list of it, if any.
+        list: Option<ListName>,
     },
 }
 
@@ -74,7 +78,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
         }
     };
     let ended = match flags.verb {
-        None => Ok(Ending::OpenWindow { survey: None, reader: None }),
+        None => Ok(Ending::OpenWindow { survey: None, reader: None, list: None }),
         Some(Verb::Demo(flags)) => demo::run(&flags),
         Some(Verb::Read(flags)) => read::run(&flags),
         Some(Verb::Propose(flags)) => propose::run(&flags).map(Ending::Exit),

@@ -1,6 +1,7 @@
 //! Where words go: results to standard output, messages and progress to standard error.
 
 use std::io::{ErrorKind, Write};
+use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
@@ -9,6 +10,7 @@ use serde_json::Value;
 
 use super::Failure;
 use crate::domain::progress::Progress;
+use crate::store::spreadsheet::{TableText, read_table_text};
 
 /// Prints a result. A reader that closed the pipe (`| head`) is no failure.
 pub fn result(text: &str) -> Result<(), Failure> {
@@ -30,6 +32,15 @@ pub fn json(value: &Value) -> Result<(), Failure> {
 pub fn message(text: &str) {
     // Nothing is left to tell anybody if standard error itself is gone.
     let _ = writeln!(std::io::stderr().lock(), "winterline: {text}");
+}
+
+/// Reads a file as the text of a table, CSV or a sheet of a workbook.
+pub fn table(file: &Path, sheet: Option<&str>) -> Result<TableText, Failure> {
+    let text = read_table_text(file, sheet).map_err(|error| Failure::data(error.to_string()))?;
+    // Warnings are told at once; errors are told with those of the table itself.
+    let warnings = text.problems.iter().filter(|problem| !problem.is_error());
+    warnings.for_each(|problem| message(&problem.to_string()));
+    Ok(text)
 }
 
 /// Runs long work while a bar on standard error follows it. Without a terminal no bar is drawn.

@@ -9,10 +9,12 @@ use egui::{
 };
 use kurbo::Vec2;
 
+use crate::domain::blind::ListName;
 use crate::domain::reading::ReaderInitials;
 use crate::workbench::action::{Action, Desk, Verb};
 use crate::workbench::axis_moved_to;
 use crate::workbench::job::Wake;
+use crate::workbench::session_lists::ListsAction;
 use crate::workbench::session_selection::Handle;
 use crate::workbench::settings::Settings;
 use crate::workbench::workbench::{Services, Workbench};
@@ -65,6 +67,23 @@ impl App {
         if let Some(survey) = survey {
             workbench.perform(Action::Open(survey));
         }
+        Self::around(workbench, wake)
+    }
+
+    /// A window on a blind list of the survey in `folder`, for `reader`.
+    pub fn on_list(
+        context: &Context,
+        services: Services,
+        (folder, list): (PathBuf, &ListName),
+        reader: &ReaderInitials,
+    ) -> Self {
+        let mut app = Self::new(context, services, None, Some(reader.clone()));
+        let open = ListsAction::OpenIn(folder, list.to_string());
+        app.workbench.perform(Action::Lists(open));
+        app
+    }
+
+    fn around(workbench: Workbench, wake: Wake) -> Self {
         Self {
             workbench,
             view: View::default(),
@@ -139,6 +158,10 @@ impl App {
         self.update(&ui.ctx().clone());
         let context = ui.ctx().clone();
         self.view.follow(&self.workbench);
+        if std::mem::take(&mut self.view.forgets_typing) {
+            // A text field's own undo would bring back what was typed before.
+            context.data_mut(|data| data.remove_by_type::<egui::text_edit::TextEditState>());
+        }
         let mut actions = self.asked_by_key(&context);
         take_dropped(&context, &mut self.view, &mut actions);
         self.view.canvas_ids.clear();
@@ -149,6 +172,7 @@ impl App {
         panels::keys_help::keys_ui(&context, &mut self.view.is_keys_shown, path);
         panels::commands::commands_ui(&context, &mut self.view.commands, &mut actions);
         panels::settings_window::settings_ui(&context, &mut self.view, path);
+        panels::lists::lists_ui(&context, &self.workbench, &mut self.view, &mut actions);
         if self.workbench.desk() == Desk::Read {
             let (workbench, view) = (&self.workbench, &mut self.view);
             panels::tone::tone_ui(&context, workbench, view);
@@ -172,7 +196,10 @@ impl App {
     }
 
     fn perform(&mut self, action: Action, context: &Context) {
-        if let Action::Do(verb) = action {
+        // What is shut while a blind list is open is refused by the workbench, in words.
+        let is_free = self.workbench.is_free(&action);
+        if let (true, Action::Do(verb)) = (is_free, &action) {
+            let verb = *verb;
             if self.view.boxes.is_shown
                 && let Some(action) = box_action(verb, &self.workbench, &self.view)
             {
@@ -268,6 +295,10 @@ impl App {
         }
         match workbench.desk() {
             Desk::Read => read_desk_ui(ui, workbench, view, actions),
+            Desk::Agree => {
+                CentralPanel::default()
+                    .show(ui, |ui| panels::agree::agree_ui(ui, workbench, view, actions));
+            }
             Desk::Lengths => {
                 CentralPanel::default()
                     .show(ui, |ui| panels::lengths::lengths_ui(ui, workbench, view, actions));

@@ -20,14 +20,20 @@ use crate::workbench::workbench::Workbench;
 use super::canvas::model::{AlongView, Drag, ScanView};
 use super::canvas::picture::ScanPicture;
 use super::dropping::Starting;
+use super::panels::agree::AgreeView;
 use super::panels::boxes::Boxes;
 use super::panels::calibrate::Calibrating;
 use super::panels::commands::Commands;
 use super::panels::guide::Guide;
 use super::panels::list_filter::ListFilter;
+use super::panels::lists::ListsWindow;
 
 /// State of the window that is neither undone nor saved with a reading.
 pub struct View {
+    /// The window on blind lists.
+    pub lists: ListsWindow,
+    /// What is chosen on the Agree desk.
+    pub agree: AgreeView,
     /// The view of the scan.
     pub scan: ScanView,
     /// Where the scan was drawn last.
@@ -92,6 +98,9 @@ pub struct View {
     pub wants_focus: bool,
     /// The window waits for the last save before it closes.
     pub is_closing: bool,
+    /// What the text fields keep for undoing is to be forgotten.
+    pub forgets_typing: bool,
+    was_blind: bool,
     last_selected: Option<Handle>,
     last_shown: Option<(usize, u32)>,
     last_place: Option<usize>,
@@ -102,6 +111,8 @@ pub struct View {
 impl Default for View {
     fn default() -> Self {
         Self {
+            lists: ListsWindow::default(),
+            agree: AgreeView::default(),
             scan: ScanView::default(),
             scan_rect: egui::Rect::ZERO,
             along: AlongView::default(),
@@ -134,6 +145,8 @@ impl Default for View {
             canvas_ids: Vec::new(),
             wants_focus: false,
             is_closing: false,
+            forgets_typing: false,
+            was_blind: false,
             last_selected: None,
             last_shown: None,
             last_place: None,
@@ -156,6 +169,11 @@ pub struct Note {
 impl View {
     /// Follows what has changed in the workbench since the last frame.
     pub fn follow(&mut self, workbench: &Workbench) {
+        let is_blind = workbench.blind().is_some();
+        if is_blind != self.was_blind {
+            self.was_blind = is_blind;
+            self.forget_words();
+        }
         let scan = workbench.scan();
         let shown = scan.map(|scan| (scan.place(), scan.impression()));
         if shown != self.last_shown {
@@ -171,7 +189,9 @@ impl View {
             self.turn = None;
             self.calibrating.forget();
             if let Some(scan) = scan {
-                self.tone = self.settings.tone_of(&scan.document().reading.scan.blake3);
+                let is_blind = workbench.blind().is_some();
+                let known = self.settings.tone_of(&scan.document().reading.scan.blake3);
+                self.tone = if is_blind { ScanTone::default() } else { known };
             }
         }
         if workbench.place() != self.last_place {
@@ -196,6 +216,18 @@ impl View {
         bounds.filter(|_| !self.boxes.is_shown).unwrap_or_else(|| scan.raster().area())
     }
 
+    /// What was typed or shown before a blind list was opened, or in it, does not outlive it.
+    fn forget_words(&mut self) {
+        self.path.clear();
+        self.initials.clear();
+        self.note = Note::default();
+        self.filter = ListFilter::default();
+        self.lists = ListsWindow::default();
+        self.agree = AgreeView::default();
+        (self.picture, self.strip) = (None, None);
+        self.forgets_typing = true;
+    }
+
     /// The textures for `raster`.
     pub fn picture_of(
         &mut self,
@@ -214,7 +246,9 @@ impl View {
     /// Shows the open scan with another tone, and remembers it for this scan.
     pub fn set_tone(&mut self, workbench: &Workbench, tone: ScanTone) {
         self.tone = tone;
-        if let Some(scan) = workbench.scan() {
+        // A picture of a blind list has no name to remember it by.
+        let named = workbench.scan().filter(|_| workbench.blind().is_none());
+        if let Some(scan) = named {
             self.settings.set_tone(&scan.document().reading.scan.blake3, tone);
         }
     }
@@ -241,6 +275,7 @@ impl View {
             &mut self.is_path_shown,
             &mut self.is_settings_shown,
             &mut self.is_tone_shown,
+            &mut self.lists.is_shown,
             &mut self.calibrating.is_shown,
             &mut self.starting.is_shown,
             &mut self.boxes.is_shown,
@@ -273,6 +308,7 @@ impl View {
             Verb::ShowGuide => self.guide.begin(),
             Verb::ShowList => self.is_list_shown = Some(!self.shows_list()),
             Verb::ShowCard => self.is_card_shown = Some(!self.shows_card()),
+            Verb::ShowLists => self.lists.is_shown = !self.lists.is_shown,
             Verb::ShowTone => self.is_tone_shown = !self.is_tone_shown,
             Verb::Calibrate => self.calibrating.is_shown = !self.calibrating.is_shown,
             Verb::FindScan => self.filter.wants_focus = true,

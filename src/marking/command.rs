@@ -409,7 +409,8 @@ impl Document {
                     "judge the margin: at edge, narrow, medium or wide",
                 ));
             }
-            if !has_calibration {
+            // A blind reading is in pixels of its picture: the pixel size would tell how large the fish is.
+            if !has_calibration && impression.conditions.blind_list.is_none() {
                 return Err(CommandError::NotReady(
                     "the pixel size of this scan is not known: set the calibration",
                 ));

@@ -71,6 +71,18 @@ impl Outline {
         )
     }
 
+    /// The smallest box around it on the scan, image pixels; `None` where it holds nothing.
+    pub fn bounds(&self) -> Option<Rect> {
+        let half = self.block_px / 2.0;
+        let inside = self.inside.iter().enumerate().filter(|(_, inside)| **inside);
+        inside
+            .map(|(at, _)| {
+                let centre = self.centre_of(at % self.columns, at / self.columns);
+                Rect::from_center_size(centre, (2.0 * half, 2.0 * half))
+            })
+            .reduce(|all, block| all.union(block))
+    }
+
     /// The centroid, image pixels.
     pub fn centroid(&self) -> Point {
         let (mut x, mut y, mut n) = (0.0, 0.0, 0.0);

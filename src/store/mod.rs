@@ -31,6 +31,7 @@ pub mod file_name;
 pub mod fingerprint;
 pub mod length_at_age_table;
 pub mod lengths_table;
+mod lists_check;
 pub mod problem;
 pub mod radii_table;
 pub mod reference_file;
@@ -47,6 +48,7 @@ mod sidecar_several;
 #[cfg(test)]
 mod sidecar_tests;
 mod sidecar_v1;
+pub mod spreadsheet;
 pub mod stocking_file;
 pub mod survey_check;
 pub mod survey_file;

@@ -149,6 +149,7 @@ impl OpenSurvey {
             Ok(tables) => problems.extend(tables.problems),
             Err(error) => problems.push(Problem::error("", error.to_string())),
         }
+        problems.extend(self.check_lists_and_decisions(&readings.sidecars));
         problems.extend(readings.problems);
         problems.extend(self.compare_scans(&readings.sidecars, progress)?);
         let count = |state: ReadingState| {

@@ -7,6 +7,7 @@ use std::path::Path;
 
 use super::error::StoreError;
 use super::problem::Problem;
+use super::spreadsheet::table_text;
 
 /// A table split into cells.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,13 +31,18 @@ pub struct TableRow {
     pub cells: Vec<String>,
 }
 
-/// Reads a table from a file; `None` where there is none. `name` is what messages call it.
+/// Reads a table from a file, CSV or the first visible sheet of a workbook; `None` where there is none. `name` is what messages call it.
 ///
 /// # Errors
 /// [`StoreError::Io`] when the file cannot be read, [`StoreError::BadTable`] as [`parse_table`].
 pub fn read_table(path: &Path, name: &str) -> Result<Option<Table>, StoreError> {
     match std::fs::read(path) {
-        Ok(bytes) => parse_table(&bytes, name).map(Some),
+        Ok(bytes) => {
+            let text = table_text(bytes, name, None)?;
+            let mut table = parse_table(&text.bytes, &text.name)?;
+            table.problems.extend(text.problems);
+            Ok(Some(table))
+        }
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
         Err(error) => Err(StoreError::io("read the table", path)(error)),
     }

@@ -7,7 +7,9 @@ use std::path::PathBuf;
 use crate::domain::reading::{Confidence, EdgeCondition, Outcome};
 use crate::marking::command::Command;
 
+use super::session_agree::AgreeAction;
 use super::session_lengths::LengthsRequest;
+use super::session_lists::ListsAction;
 use super::session_selection::Handle;
 use super::session_slide::SlideAction;
 use super::start_survey::NewSurvey;
@@ -20,17 +22,20 @@ pub enum Desk {
     Read,
     /// Lengths at earlier ages.
     Lengths,
+    /// How well readers agree.
+    Agree,
 }
 
 impl Desk {
     /// The desks that work, in the order of the bar.
-    pub const ALL: [Self; 2] = [Self::Read, Self::Lengths];
+    pub const ALL: [Self; 3] = [Self::Read, Self::Lengths, Self::Agree];
 
     /// The verb that goes there.
     pub fn verb(self) -> Verb {
         match self {
             Self::Read => Verb::GoToRead,
             Self::Lengths => Verb::GoToLengths,
+            Self::Agree => Verb::GoToAgree,
         }
     }
 }
@@ -66,6 +71,10 @@ pub enum Action {
     SetLengths(LengthsRequest),
     /// Takes a problem off the screen.
     Dismiss(u64),
+    /// Something with blind lists.
+    Lists(ListsAction),
+    /// Something on the Agree desk.
+    Agree(AgreeAction),
 }
 
 impl From<Verb> for Action {
@@ -219,6 +228,8 @@ verbs! {
     Propose: Scans, "Propose annuli", "Look for annuli along the axis again", [letter('P')];
     ProposeUnread: Scans, "Propose on unread", "Look for annuli on all unread scans while you go on", [ctrl(Key::Letter('U'))];
     StopUnread: Scans, "Stop proposing", "Stop looking for annuli on unread scans; what was found stays", [ctrl_shift(Key::Letter('U'))];
+    ShowLists: Scans, "Blind lists", "Blind re-read lists of this survey: draw, open, close, send, take in", [ctrl(Key::Letter('L'))];
+    LeaveList: Scans, "Leave the list", "Leave the blind list; what you read of it is saved", [ctrl_shift(Key::Letter('L'))];
     Reload: Scans, "Read again from disk", "Drop what is not saved on this scan and open it again as it is on disk", [ctrl(Key::Letter('R'))];
     CancelJob: Scans, "Stop", "Stop the work in progress, or let go of the selected mark", [plain(Key::Escape)];
 
@@ -285,6 +296,7 @@ verbs! {
     ShowSettings: View, "Settings", "Size of words, theme, keys, and where the settings lie", [plain(Key::F2)];
     GoToRead: View, "Read", "Mark scans", [ctrl(Key::Digit(1))];
     GoToLengths: View, "Lengths", "Lengths at earlier ages from confirmed readings", [ctrl(Key::Digit(2))];
+    GoToAgree: View, "Agree", "How well readers agree, and what to do where they part", [ctrl(Key::Digit(3))];
     SwitchTheme: View, "Light or dark", "Switch between the light and the dark window", [letter('Y')];
     ShowKeys: View, "Keys", "Show all keys", [plain(Key::Question), plain(Key::F1)];
 }

@@ -13,6 +13,8 @@ use crate::domain::reading::{ReaderInitials, ScanIdentity};
 use crate::domain::survey::Survey;
 use crate::imaging::decode::{Limits, decode_bytes};
 use crate::imaging::encode::png_bytes;
+use crate::proposing::outline::Outline;
+use crate::proposing::plane::Plane;
 use crate::store::blind::{
     BlindEntry, BlindList, create_list, list_path, load_list, on_pixel_borders,
 };
@@ -137,13 +139,26 @@ fn entry(
     drawn: &Drawn,
     jitter: [f64; 3],
 ) -> Result<(BlindEntry, bool), BlindError> {
-    let (scan, calibration) = match &one.identity {
-        Some(identity) => (identity.clone(), one.calibration.clone()),
-        None => looked_at(survey, &one.scan)?,
+    let has_box = one.bounds.is_some() || one.reach.is_some();
+    let looked_at = match (&one.identity, has_box) {
+        (Some(_), true) => None,
+        _ => Some(looked_at(survey, &one.scan)?),
+    };
+    let outline = looked_at.as_ref().and_then(|looked| looked.outline);
+    let (scan, calibration) = match (&one.identity, looked_at) {
+        (Some(identity), _) => (identity.clone(), one.calibration.clone()),
+        (None, Some(looked)) => (looked.identity, looked.calibration),
+        (None, None) => {
+            let reason = format!("nothing is known of '{}'", one.scan);
+            return Err(BlindError::BadScan { reason });
+        }
     };
     let whole =
         Rect::new(-0.5, -0.5, f64::from(scan.width_px) - 0.5, f64::from(scan.height_px) - 0.5);
-    let wished = one.bounds.or_else(|| box_around(one, jitter));
+    let wished = one
+        .bounds
+        .or_else(|| box_around(one, jitter))
+        .or_else(|| outline.map(|outline| widened(outline, jitter)));
     let bounds = wished.and_then(|bounds| on_pixel_borders(bounds, scan.width_px, scan.height_px));
     let entry = BlindEntry {
         tag: drawn.tag.clone(),
@@ -169,11 +184,21 @@ fn box_around(one: &ListedImpression, [size, right, down]: [f64; 3]) -> Option<R
     Some(Rect::from_center_size(focus + shift, (2.0 * half_px, 2.0 * half_px)))
 }
 
-/// Size, hash and pixel size of a scan that nobody has read.
-fn looked_at(
-    survey: &OpenSurvey,
-    name: &str,
-) -> Result<(ScanIdentity, Option<Calibration>), BlindError> {
+/// A box around the structure itself, a little wider and shifted at random: all of the structure, and none of the label.
+fn widened(outline: Rect, [size, right, down]: [f64; 3]) -> Rect {
+    let room = outline.width().max(outline.height()) * (0.02 + 0.03 * size);
+    let shift = Vec2::new(right - 0.5, down - 0.5) * room;
+    outline.inflate(room, room) + shift
+}
+
+/// What a scan itself tells that has no box: size, hash, pixel size, and where the structure lies on it.
+struct LookedAt {
+    identity: ScanIdentity,
+    calibration: Option<Calibration>,
+    outline: Option<Rect>,
+}
+
+fn looked_at(survey: &OpenSurvey, name: &str) -> Result<LookedAt, BlindError> {
     let path = survey.scan_path(name)?;
     let bad =
         |reason: String| BlindError::BadScan { reason: format!("{reason}: '{}'", path.display()) };
@@ -187,7 +212,12 @@ fn looked_at(
         blake3: Fingerprint::of(&bytes).blake3_hex(),
     };
     let tag = scan.resolution.filter(|resolution| !resolution.common_default);
-    Ok((identity, calibration(&survey.survey, tag.map(|tag| tag.um_per_px))))
+    let outline = Outline::find(&Plane::new(&scan.raster, None), None);
+    Ok(LookedAt {
+        identity,
+        calibration: calibration(&survey.survey, tag.map(|tag| tag.um_per_px)),
+        outline: outline.and_then(|outline| outline.bounds()),
+    })
 }
 
 /// The file's own resolution where it is a measurement, else the survey's default.

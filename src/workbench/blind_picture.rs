@@ -4,14 +4,20 @@ use std::path::{Path, PathBuf};
 
 use kurbo::Rect;
 
+use crate::domain::axis::Axis;
 use crate::domain::blind::ListName;
+use crate::domain::progress::{Progress, Stopped};
+use crate::domain::units::Micrometres;
 use crate::imaging::decode::{Limits, decode_bytes};
 use crate::imaging::raster::{Raster, Samples};
+use crate::proposing::{Proposals, Refusal, Request};
 use crate::store::blind::load_list;
 use crate::store::blind_error::BlindError;
 use crate::store::blind_pack::read_pack_picture;
 use crate::store::file_name::SCANS_FOLDER;
 use crate::store::fingerprint::Fingerprint;
+
+use super::session_propose::ProposeFn;
 
 /// Where the pictures of a list come from.
 #[derive(Clone)]
@@ -58,6 +64,52 @@ impl BlindPictures {
             name: self.list.to_string(),
         })
     }
+}
+
+impl BlindPictures {
+    /// Looks for annuli on the picture of a tag. The pixel size is looked up for it and taken out of what was found:
+    /// radii are then shares of the way to the margin, and the spacing has no unit.
+    ///
+    /// # Errors
+    /// [`Stopped`] when asked to stop. Where the pixel size is not known nothing is proposed.
+    pub(super) fn propose(
+        &self,
+        tag: &str,
+        raster: &Raster,
+        axis: Option<Axis>,
+        propose: &ProposeFn,
+        progress: &Progress,
+    ) -> Result<Proposals, Stopped> {
+        let entry = match &self.source {
+            Source::Survey(folder) => load_list(folder, &self.list)
+                .ok()
+                .and_then(|loaded| loaded.list.entry(tag).cloned()),
+            Source::Pack(_) => None,
+        };
+        let known =
+            entry.and_then(|entry| Some((entry.calibration?, entry.structure, entry.light)));
+        let Some((calibration, structure, light)) = known else {
+            return Ok(Proposals::refused(Refusal::NoEvidence));
+        };
+        let focus = axis.as_ref().map(Axis::focus);
+        let request = Request { raster, calibration, structure, light, bounds: None, focus, axis };
+        propose(&request, progress).map(without_scale)
+    }
+}
+
+fn without_scale(mut found: Proposals) -> Proposals {
+    let edge = found.edge.map_or(f64::NAN, |edge| edge.0);
+    let all = found.annuli.iter_mut().chain(&mut found.checks).chain(&mut found.alternatives);
+    for one in all {
+        one.radius = Micrometres(one.position.0 / edge);
+        one.inner_radius = one.radius;
+    }
+    let spacing = &mut found.evidence.spacing_um;
+    let most = spacing.iter().copied().filter(|um| um.is_finite()).fold(0.0, f64::max);
+    spacing.iter_mut().for_each(|um| *um /= most);
+    // Warnings may name lengths.
+    found.warnings.clear();
+    found
 }
 
 /// The picture of a tag of a survey's list; errors name the scan and are for the lead.

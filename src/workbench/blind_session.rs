@@ -169,6 +169,11 @@ impl BlindSession {
         &self.masked.items
     }
 
+    /// What lies on disk of this reader's readings; `None` while there is no file.
+    pub(super) fn fingerprint(&self) -> Option<Fingerprint> {
+        self.on_disk
+    }
+
     /// True where the lead has turned proposals on.
     pub fn shows_proposals(&self) -> bool {
         self.masked.show_proposals

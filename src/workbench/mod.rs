@@ -4,6 +4,8 @@
 //! the main job from end to end.
 
 pub mod action;
+pub mod agree_figures;
+pub mod agree_fish;
 pub mod blind_json;
 pub mod blind_lists;
 pub mod blind_picture;
@@ -18,16 +20,21 @@ pub mod propose_jobs;
 pub mod propose_json;
 pub mod resolve_readings;
 pub mod session;
+pub mod session_agree;
 pub mod session_ahead;
 pub mod session_axis;
 pub mod session_batch;
+pub mod session_blind;
 pub mod session_card;
 pub mod session_card_png;
+pub mod session_disputed;
 pub mod session_evidence;
 pub mod session_export;
 pub mod session_first;
 pub mod session_lengths;
 pub mod session_practice;
+pub mod session_list;
+pub mod session_lists;
 pub mod session_propose;
 pub mod session_save;
 pub mod session_scan;
@@ -47,6 +54,7 @@ pub mod survey_growth;
 pub mod survey_increments;
 pub mod survey_json;
 pub mod survey_lengths;
+pub mod survey_readings;
 pub mod truth_json;
 #[expect(clippy::module_inception, reason = "the room is named for what stands in its middle")]
 pub mod workbench;

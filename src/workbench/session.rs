@@ -8,9 +8,7 @@ use jiff::Timestamp;
 use crate::domain::calibration::{Calibration, CalibrationSource};
 use crate::domain::fish::Fish;
 use crate::domain::progress::Progress;
-use crate::domain::reading::{
-    Certainty, Confidence, ImpressionReading, ReaderInitials, ScanIdentity, ScanReading,
-};
+use crate::domain::reading::{ImpressionReading, ReaderInitials, ScanIdentity, ScanReading};
 use crate::domain::survey::Survey;
 use crate::imaging::decode::Limits;
 use crate::imaging::raster::Raster;
@@ -19,11 +17,13 @@ use crate::marking::document::Document;
 use crate::simulate::truth::PictureTruth;
 use crate::store::collection::OpenSurvey;
 use crate::store::fingerprint::Fingerprint;
-use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, load_sidecar, open_sidecar};
+use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, open_sidecar};
 
 use super::demo_survey::build_demo_survey;
 use super::job::{Job, Polled};
 use super::session_ahead::Picture;
+use super::session_blind::OpenedTag;
+use super::session_list::{filed, is_doubtful, reading_list};
 use super::session_save::ListState;
 use super::session_scan::OpenScan;
 use super::session_slide::siblings;
@@ -41,6 +41,8 @@ pub struct ListEntry {
     pub state: ListState,
     /// A mark of this reader's is doubtful, or their confidence in a reading is poor.
     pub is_doubtful: bool,
+    /// Confirmed readings of several readers differ here and nothing is decided. Never told in a blind list.
+    pub is_disputed: bool,
 }
 
 impl ListEntry {
@@ -73,6 +75,8 @@ pub struct SurveySession {
     pub(super) folder: PathBuf,
     pub(super) files: Arc<OpenSurvey>,
     pub(super) entries: Vec<ListEntry>,
+    /// What was in the way of filing closed blind lists.
+    pub(super) filing_problems: Vec<String>,
 }
 
 impl SurveySession {
@@ -127,6 +131,21 @@ pub(super) struct Opened {
     pub(super) truth: Option<Box<PictureTruth>>,
 }
 
+impl From<OpenedTag> for Opened {
+    fn from(tag: OpenedTag) -> Self {
+        let OpenedTag { raster, document, on_disk } = tag;
+        Self {
+            raster: Arc::new(raster),
+            resolution: None,
+            document,
+            on_disk,
+            warning: None,
+            siblings: Vec::new(),
+            truth: None,
+        }
+    }
+}
+
 impl Workbench {
     pub(super) fn open_survey(&mut self, folder: PathBuf) {
         self.close_scan();
@@ -164,6 +183,7 @@ impl Workbench {
         words: String,
         work: impl FnOnce(&Progress) -> Result<SurveySession, String> + Send + 'static,
     ) {
+        self.filing = None;
         match Job::start("open the survey", &self.wake, work) {
             Ok(job) => {
                 self.opening_survey = Some(job);
@@ -201,9 +221,17 @@ impl Workbench {
         if let Some(reader) = self.practice.take().map(|practice| practice.reader_before()) {
             self.reader = reader;
         }
+        if self.blind.take().is_some() {
+            self.notices.say(format!("{name} is open"));
+        }
+        for problem in &survey.filing_problems {
+            self.notices.report(problem.clone());
+        }
         self.survey = Some(survey);
         self.forget_batch();
         self.lengths_are_stale();
+        self.lists_are_stale();
+        self.agree_is_stale();
         match only_reader {
             Some(reader) => self.take_reader(reader),
             None => self.open_first_unread(),
@@ -223,14 +251,16 @@ impl Workbench {
                 ));
                 return;
             }
-            survey.entries = reading_list(&survey.files, &survey.folder, Some(&reader));
+            let (files, folder, who) =
+                (Arc::clone(&survey.files), survey.folder.clone(), reader.clone());
+            let work = move |_: &Progress| filed(&files, &folder, &who);
+            self.filing = Job::start("file closed lists", &self.wake, work).ok();
         }
         self.notices.say(format!("reader {reader}"));
         self.reader = Some(reader);
-        self.open_first_unread();
     }
 
-    fn open_first_unread(&mut self) {
+    pub(super) fn open_first_unread(&mut self) {
         if let (Some(survey), Some(_)) = (&self.survey, &self.reader) {
             let unread = survey.entries.iter().position(|e| e.state != ListState::Confirmed);
             let wanted = self.wanted.take();
@@ -263,9 +293,14 @@ impl Workbench {
             return;
         };
         let Some(entry) = survey.entries.get(place).cloned() else { return };
+        let title = entry.title();
+        if let Some(open) = self.tag_opener(&entry.scan) {
+            let work = move |_: &_| open().map(|tag| Box::new(Opened::from(tag)));
+            self.start_scan(place, &title, work);
+            return;
+        }
         let (folder, files, reader) =
             (survey.folder.clone(), Arc::clone(&survey.files), reader.clone());
-        let title = entry.title();
         let others = other_scans(survey.entries(), place, &entry);
         let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
         let known = self.ahead.find(&path);
@@ -279,6 +314,15 @@ impl Workbench {
             opened.siblings = siblings(&folder, &reader, &keys, &others);
             Ok(Box::new(opened))
         };
+        self.start_scan(place, &title, work);
+    }
+
+    fn start_scan(
+        &mut self,
+        place: usize,
+        title: &str,
+        work: impl FnOnce(&Progress) -> Result<Box<Opened>, String> + Send + 'static,
+    ) {
         match Job::start("open the scan", &self.wake, work) {
             Ok(job) => {
                 self.opening = Some(Opening { place, job });
@@ -329,32 +373,14 @@ const DEMO_FOLDER: &str = "maple-hollow-2025";
 
 fn session(folder: PathBuf, reader: Option<&ReaderInitials>) -> Result<SurveySession, String> {
     let files = OpenSurvey::open(&folder).map_err(|error| error.to_string())?;
-    let entries = reading_list(&files, &folder, reader);
-    Ok(SurveySession { folder, files: Arc::new(files), entries })
-}
-
-/// The scans of a survey in the order of the field sheet, then those no fish claims, with the reader's state.
-fn reading_list(
-    files: &OpenSurvey,
-    folder: &Path,
-    reader: Option<&ReaderInitials>,
-) -> Vec<ListEntry> {
-    let mut entries: Vec<ListEntry> = Vec::new();
-    let on_sheet =
-        files.fish.iter().flat_map(|fish| fish.scans.iter().map(move |scan| (scan, Some(fish))));
-    let in_folder = files.scans.iter().map(|scan| (scan, None));
-    for (scan, fish) in on_sheet.chain(in_folder) {
-        let fish = fish.cloned();
-        match entries.iter_mut().find(|entry| entry.scan == *scan) {
-            Some(entry) => entry.fish.extend(fish),
-            None => {
-                let (state, is_doubtful) = state_on_disk(folder, scan, reader);
-                let fish = fish.into_iter().collect();
-                entries.push(ListEntry { scan: scan.clone(), fish, state, is_doubtful });
-            }
+    let (entries, filing_problems) = match reader {
+        Some(reader) => {
+            let filing = filed(&files, &folder, reader);
+            (filing.entries, filing.problems)
         }
-    }
-    entries
+        None => (reading_list(&files, &folder, None), Vec::new()),
+    };
+    Ok(SurveySession { folder, files: Arc::new(files), entries, filing_problems })
 }
 
 /// Places and names of the other scans of the fish on a scan.
@@ -364,24 +390,6 @@ fn other_scans(entries: &[ListEntry], here: usize, entry: &ListEntry) -> Vec<(us
     };
     let others = entries.iter().enumerate().filter(|(place, _)| *place != here);
     others.filter(|(_, other)| shares(other)).map(|(at, other)| (at, other.scan.clone())).collect()
-}
-
-fn state_on_disk(folder: &Path, scan: &str, reader: Option<&ReaderInitials>) -> (ListState, bool) {
-    use crate::store::file_name::sidecar_path;
-    let path = reader.and_then(|reader| sidecar_path(folder, scan, reader).ok());
-    let loaded = path.filter(|path| path.exists()).and_then(|path| load_sidecar(&path).ok());
-    loaded.map_or((ListState::Unread, false), |loaded| {
-        let reading = current(&loaded.reading);
-        (ListState::of(&reading), is_doubtful(&reading))
-    })
-}
-
-/// True where a mark is doubtful or the confidence in a whole reading is poor.
-fn is_doubtful(reading: &ScanReading) -> bool {
-    reading.impressions.iter().any(|impression| {
-        impression.confidence == Some(Confidence::Poor)
-            || impression.marks.iter().any(|mark| mark.certainty == Certainty::Doubtful)
-    })
 }
 
 fn load_scan(
@@ -430,7 +438,7 @@ fn earlier_reading(
 }
 
 /// The reading as the reader goes on with it: a draft in place of the confirmed reading it will replace.
-fn current(reading: &ScanReading) -> ScanReading {
+pub(super) fn current(reading: &ScanReading) -> ScanReading {
     // A document keeps the draft; the confirmed reading stays in the sidecar until it is replaced.
     let mut reading = Document::new(reading.clone()).reading;
     reading.impressions.sort_by_key(|impression| impression.number);

@@ -108,7 +108,8 @@ impl Workbench {
             }
         }
         let (Some(survey), Some(scan)) = (&self.survey, &self.scan) else { return };
-        if self.opening.is_some() || scan.is_proposing() {
+        // A blind list decodes nothing ahead: its pictures are cut out by their tags.
+        if self.opening.is_some() || scan.is_proposing() || self.blind.is_some() {
             return;
         }
         let place = scan.place();

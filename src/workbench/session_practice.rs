@@ -286,6 +286,7 @@ fn practice_session() -> SurveySession {
         fish: vec![fish.clone()],
         state: ListState::Unread,
         is_doubtful: false,
+        is_disputed: false,
     });
     let entries = entries.collect();
     let scans = fish.iter().map(|fish| fish.key.clone()).collect();

@@ -46,6 +46,24 @@ impl Workbench {
     pub(super) fn start_proposal(&mut self) {
         let Some(scan) = &mut self.scan else { return };
         let Some(reading) = scan.reading() else { return };
+        if let Some(blind) = &self.blind {
+            if !blind.shows_proposals() {
+                self.notices.say("proposals are off on this list");
+                return;
+            }
+            let tag = scan.document().reading.scan.file.clone();
+            let (pictures, axis) = (blind.pictures(), reading.axis.clone());
+            let (impression, raster) = (scan.impression(), Arc::clone(scan.raster()));
+            let (propose, along) = (Arc::clone(&self.services.propose), axis.clone());
+            let started = Job::start("propose annuli", &self.wake, move |progress| {
+                pictures.propose(&tag, &raster, along, &propose, progress)
+            });
+            match started {
+                Ok(job) => scan.proposing = Some(ProposalJob { impression, axis, job }),
+                Err(_) => self.notices.report("cannot start looking for annuli"),
+            }
+            return;
+        }
         let Some(calibration) = scan.document().reading.calibration.clone() else {
             self.notices.say("give the pixel size first: proposals need it");
             return;
@@ -85,7 +103,8 @@ impl Workbench {
         let Some(reading) = scan.reading() else { return };
         let has_model = matches!(reading.structure, Structure::Scale | Structure::Otolith);
         let is_fresh = reading.state == ReadingState::Draft && reading.marks.is_empty();
-        let has_scale = scan.document().reading.calibration.is_some();
+        let may_propose = self.blind.as_ref().is_some_and(|blind| blind.shows_proposals());
+        let has_scale = scan.document().reading.calibration.is_some() || may_propose;
         let is_apart = reading.bounds.is_some() || scan.document().reading.impressions.len() < 2;
         if has_model && is_fresh && has_scale && is_apart && !scan.is_splitting() {
             self.start_proposal();

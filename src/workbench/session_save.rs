@@ -11,6 +11,7 @@ use crate::store::error::StoreError;
 use crate::store::fingerprint::Fingerprint;
 
 use super::job::{Job, Polled};
+use super::session_blind::{BlindSource, OpenBlind};
 use super::start_survey::NewSurvey;
 use super::workbench::Workbench;
 
@@ -35,7 +36,7 @@ pub(super) struct Saving {
     document: Document,
     /// The confirmation that becomes true when the write is complete.
     confirmation: Option<Command>,
-    job: Job<Result<Fingerprint, StoreError>>,
+    job: Job<Result<Fingerprint, String>>,
 }
 
 /// What waits until nothing of the open scan is unsaved.
@@ -47,6 +48,8 @@ pub(super) enum Pending {
     Start(Box<NewSurvey>),
     Reader(ReaderInitials),
     Practice,
+    Blind(BlindSource),
+    LeaveBlind,
     Confirm(Command),
     Close,
 }
@@ -63,7 +66,7 @@ impl Workbench {
             match saving.job.poll() {
                 Polled::Pending => self.saving = Some(saving),
                 Polled::Done(Ok(fingerprint)) => self.saved(saving, fingerprint),
-                Polled::Done(Err(error)) => self.not_saved(&error.to_string()),
+                Polled::Done(Err(error)) => self.not_saved(&error),
                 Polled::Lost => self.not_saved("the write broke off"),
             }
         }
@@ -90,7 +93,7 @@ impl Workbench {
                 let Saving { document, confirmation, job } = saving;
                 match job.wait() {
                     Some(Ok(fingerprint)) => self.took_effect(document, confirmation, fingerprint),
-                    Some(Err(error)) => self.not_saved(&error.to_string()),
+                    Some(Err(error)) => self.not_saved(&error),
                     None => self.not_saved("the write broke off"),
                 }
             }
@@ -136,6 +139,8 @@ impl Workbench {
             Some(Pending::Demo) => self.open_demo(),
             Some(Pending::Reader(reader)) => self.take_reader(reader),
             Some(Pending::Practice) => self.toggle_practice(),
+            Some(Pending::Blind(source)) => self.open_blind_list(source),
+            Some(Pending::LeaveBlind) => self.leave_blind(),
             Some(Pending::Close) => self.is_ready_to_close = true,
             Some(Pending::Confirm(_)) | None => {}
         }
@@ -164,8 +169,13 @@ impl Workbench {
         let (folder, reader) = (survey.folder.clone(), reader.clone());
         let (save, reading) = (Arc::clone(&self.services.save), document.reading.clone());
         let expected = scan.on_disk;
+        let saver = self.blind.as_ref().map(OpenBlind::saver);
         // The write must not stop half-way, so it asks for no checkpoint.
-        let work = move |_: &_| save(&folder, &reader, &reading, expected.as_ref());
+        let work = move |_: &_| match saver {
+            Some(saver) => saver(&reading),
+            None => save(&folder, &reader, &reading, expected.as_ref())
+                .map_err(|error| error.to_string()),
+        };
         match Job::start("save the reading", &self.wake, work) {
             Ok(job) => self.saving = Some(Saving { document, confirmation, job }),
             Err(error) => self.not_saved(&format!("cannot start the write: {error}")),
@@ -213,6 +223,7 @@ impl Workbench {
                 self.notices.say(outcome);
             }
             self.lengths_are_stale();
+            self.agree_is_stale();
         }
     }
 

@@ -111,9 +111,16 @@ pub fn label(document: &Document, impression: u32, handle: Handle, at: Pixels) -
     format!("{}, {}", name(document, impression, handle), distance(document, impression, at))
 }
 
-/// A distance along the axis in words: micrometres where the pixel size is known, else pixels.
+/// A distance along the axis in words: micrometres where the pixel size is known, else pixels; on a blind list, where
+/// either would tell how large the fish is, the share of the way to the margin.
 pub fn distance(document: &Document, impression: u32, at: Pixels) -> String {
-    let axis = document.impression(impression).and_then(|reading| reading.axis.as_ref());
+    let reading = document.impression(impression);
+    if let Some(blind) = reading.filter(|reading| reading.conditions.blind_list.is_some()) {
+        let share = blind.edge.map(|edge| at.0 / edge.0).filter(|share| share.is_finite());
+        return share
+            .map_or_else(String::new, |share| format!("{:.0} % of the way", share * 100.0));
+    }
+    let axis = reading.and_then(|reading| reading.axis.as_ref());
     let scale: Option<&Calibration> = document.reading.calibration.as_ref();
     match (axis, scale) {
         (Some(axis), Some(scale)) => format!("{:.1}", axis.micrometres_at(at, scale)),

@@ -31,6 +31,9 @@ impl Workbench {
             Verb::Practise => self.after_saving(Pending::Practice),
             Verb::PractiseUnaided => self.toggle_practice_proposals(),
             Verb::ShowGuide if !self.is_practising() => self.after_saving(Pending::Practice),
+            Verb::ShowLists => self.look_at_lists(),
+            Verb::LeaveList => self.after_saving(Pending::LeaveBlind),
+            Verb::GoToAgree => self.desk = Desk::Agree,
             Verb::TryDemo => self.after_saving(Pending::Demo),
             Verb::NextScan => self.go_by(1),
             Verb::PreviousScan => self.go_by(-1),
@@ -216,7 +219,7 @@ impl Workbench {
             return;
         }
         let Some(scan) = &self.scan else { return };
-        let captured = self.fish().and_then(|fish| fish.captured);
+        let captured = self.captured();
         let by_rule = self
             .survey
             .as_ref()

@@ -3,16 +3,20 @@
 //! Readings made with proposals on screen and without are kept apart where a reader has both: two readings that saw
 //! the same proposals are not independent of each other.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::analysis::agreement::AgreementError;
 use crate::analysis::agreement::known_age::{Accuracy, accuracy};
-use crate::analysis::agreement::matching::{RadiusAgreement, match_annuli, radius_agreement};
+use crate::analysis::agreement::matching::{
+    AnnulusMatch, RadiusAgreement, match_annuli, radius_agreement,
+};
 use crate::analysis::agreement::matrix::AgeMatrix;
 use crate::analysis::agreement::readings::ReaderAges;
 use crate::domain::age::year_class;
 use crate::domain::fish::Fish;
-use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState};
+use crate::domain::reading::{
+    ImpressionReading, Outcome, ReaderInitials, ReadingState, Structure,
+};
 use crate::domain::several::readings_that_count;
 use crate::domain::units::Micrometres;
 use crate::store::collection::OpenSurvey;
@@ -25,14 +29,16 @@ pub struct ReaderColumn {
     pub name: String,
     /// The reader.
     pub reader: ReaderInitials,
+    /// The structure they were read on.
+    pub structure: Structure,
     /// Proposals were on screen.
     pub is_aided: bool,
     /// Age of each fish, whole years, in the order of [`AgesByReader::fish`].
     pub ages: Vec<Option<u32>>,
     /// Fish whose scales got different ages: they have no age here.
     pub unsettled: usize,
-    /// Annulus radii by scan and impression.
-    radii: HashMap<(String, u32), Vec<Micrometres>>,
+    /// The fish and its annulus radii, by scan and impression.
+    radii: HashMap<(String, u32), (String, Vec<Micrometres>)>,
 }
 
 /// The ages of a survey, a column for each reader.
@@ -51,18 +57,45 @@ pub fn ages_by_reader<'a>(
     survey: &'a OpenSurvey,
     readings: &'a SurveyReadings,
 ) -> AgesByReader<'a> {
+    columns_on(survey, readings, &[survey.survey.structure])
+}
+
+/// Gathers the confirmed readings on every structure that was read: those on the survey's own first, the others named
+/// by reader and structure.
+pub fn ages_by_reader_and_structure<'a>(
+    survey: &'a OpenSurvey,
+    readings: &'a SurveyReadings,
+) -> AgesByReader<'a> {
+    let own = survey.survey.structure;
+    let read = readings.sidecars.iter().flat_map(|sidecar| &sidecar.reading.impressions);
+    let others: BTreeSet<Structure> =
+        read.map(|one| one.structure).filter(|structure| *structure != own).collect();
+    let structures: Vec<Structure> = [own].into_iter().chain(others).collect();
+    columns_on(survey, readings, &structures)
+}
+
+fn columns_on<'a>(
+    survey: &'a OpenSurvey,
+    readings: &'a SurveyReadings,
+    structures: &[Structure],
+) -> AgesByReader<'a> {
     let fish: Vec<&Fish> = survey.fish.iter().filter(|fish| fish.count == 1).collect();
     let mut columns = Vec::new();
-    for reader in readers_of(survey, readings) {
-        let kinds = [true, false].map(|aided| column(survey, readings, &fish, &reader, aided));
-        let [aided, unaided] = kinds;
-        match (aided, unaided) {
-            (Some(mut aided), Some(mut unaided)) => {
+    for structure in structures {
+        for reader in readers_of(survey, readings) {
+            let kinds =
+                [true, false].map(|aided| column(*structure, readings, &fish, &reader, aided));
+            let [mut aided, mut unaided] = kinds;
+            if let (Some(aided), Some(unaided)) = (&mut aided, &mut unaided) {
                 aided.name.push_str(" (aided)");
                 unaided.name.push_str(" (unaided)");
-                columns.extend([aided, unaided]);
             }
-            (one, other) => columns.extend(one.or(other)),
+            for mut found in aided.into_iter().chain(unaided) {
+                if *structure != survey.survey.structure {
+                    found.name = format!("{} on {}", found.name, structure.word());
+                }
+                columns.push(found);
+            }
         }
     }
     AgesByReader { fish, columns }
@@ -83,7 +116,7 @@ fn readers_of(survey: &OpenSurvey, readings: &SurveyReadings) -> Vec<ReaderIniti
 }
 
 fn column(
-    survey: &OpenSurvey,
+    structure: Structure,
     readings: &SurveyReadings,
     fish: &[&Fish],
     reader: &ReaderInitials,
@@ -95,7 +128,7 @@ fn column(
         for one in &sidecar.reading.impressions {
             let counts = one.state == ReadingState::Confirmed
                 && one.outcome == Some(Outcome::Aged)
-                && one.structure == survey.survey.structure
+                && one.structure == structure
                 && one.conditions.proposals_shown == is_aided;
             if !counts {
                 continue;
@@ -103,7 +136,7 @@ fn column(
             by_fish.entry(one.fish.as_str()).or_default().push(one);
             if let Some(calibration) = &sidecar.reading.calibration {
                 let place = (sidecar.reading.scan.file.clone(), one.number);
-                radii.insert(place, one.annulus_radii(calibration));
+                radii.insert(place, (one.fish.clone(), one.annulus_radii(calibration)));
             }
         }
     }
@@ -124,7 +157,8 @@ fn column(
         })
         .collect();
     let name = reader.as_str().to_owned();
-    Some(ReaderColumn { name, reader: reader.clone(), is_aided, ages, unsettled, radii })
+    let reader = reader.clone();
+    Some(ReaderColumn { name, reader, structure, is_aided, ages, unsettled, radii })
 }
 
 impl AgesByReader<'_> {
@@ -194,17 +228,36 @@ impl AgesByReader<'_> {
 
     /// Radii of two columns, impression by impression; `None` where they share none.
     pub fn radii(&self, first: usize, second: usize) -> Option<RadiusAgreement> {
-        let (first, second) = (self.columns.get(first)?, self.columns.get(second)?);
+        let matches: Vec<AnnulusMatch> =
+            self.matches(first, second).into_iter().map(|(_, matched)| matched).collect();
+        (!matches.is_empty()).then(|| radius_agreement(&matches))
+    }
+
+    /// The number of the annulus at which the readings of two columns part, by fish; the first impression of each counts.
+    pub fn partings(&self, first: usize, second: usize) -> BTreeMap<String, usize> {
+        let mut partings = BTreeMap::new();
+        for (fish, matched) in self.matches(first, second) {
+            if let Some(parting) = matched.parting {
+                partings.entry(fish.to_owned()).or_insert(parting.number);
+            }
+        }
+        partings
+    }
+
+    /// The impressions both columns measured, in order of scan and number, with their fish.
+    fn matches(&self, first: usize, second: usize) -> Vec<(&str, AnnulusMatch)> {
+        let (Some(first), Some(second)) = (self.columns.get(first), self.columns.get(second))
+        else {
+            return Vec::new();
+        };
         let mut places: Vec<_> =
             first.radii.keys().filter(|place| second.radii.contains_key(*place)).collect();
         places.sort();
-        let matches: Vec<_> = places
-            .into_iter()
-            .filter_map(|place| {
-                Some(match_annuli(first.radii.get(place)?, second.radii.get(place)?))
-            })
-            .collect();
-        (!matches.is_empty()).then(|| radius_agreement(&matches))
+        let matched = places.into_iter().filter_map(|place| {
+            let ((fish, mine), (_, theirs)) = (first.radii.get(place)?, second.radii.get(place)?);
+            Some((fish.as_str(), match_annuli(mine, theirs)))
+        });
+        matched.collect()
     }
 
     /// Ages of a column against the ages that known year classes give; `None` without such fish.

@@ -11,9 +11,13 @@ use super::action::{Action, Desk, Verb};
 use super::job::{Job, Wake};
 use super::notices::Notices;
 use super::session::{Opening, SurveySession, Wanted};
+use super::session_agree::AgreeDesk;
 use super::session_ahead::Ahead;
 use super::session_batch::{Batch, Waiting};
+use super::session_blind::{OpenBlind, OpeningBlind};
 use super::session_lengths::LengthsDesk;
+use super::session_list::Filing;
+use super::session_lists::ListsDesk;
 use super::session_practice::Practice;
 use super::session_propose::ProposeFn;
 use super::session_save::{Pending, SaveFn, Saving};
@@ -72,6 +76,12 @@ pub struct Workbench {
     pub(super) practice: Option<Practice>,
     pub(super) last_card: Option<PathBuf>,
     pub(super) wanted: Option<Wanted>,
+    /// Filing what a closed blind list holds of a reader who has just said who they are.
+    pub(super) filing: Option<Job<Filing>>,
+    pub(super) blind: Option<OpenBlind>,
+    pub(super) opening_blind: Option<OpeningBlind>,
+    pub(super) lists: ListsDesk,
+    pub(super) agree: AgreeDesk,
 }
 
 impl Workbench {
@@ -101,11 +111,20 @@ impl Workbench {
             practice: None,
             last_card: None,
             wanted: None,
+            filing: None,
+            blind: None,
+            opening_blind: None,
+            lists: ListsDesk::default(),
+            agree: AgreeDesk::default(),
         }
     }
 
     /// Does what is asked, or says why not.
     pub fn perform(&mut self, action: Action) {
+        if !self.is_free(&action) {
+            self.refuse_while_blind();
+            return;
+        }
         match action {
             Action::Do(verb) => self.do_verb(verb),
             Action::Open(folder) => self.after_saving(Pending::Survey(folder)),
@@ -144,6 +163,8 @@ impl Workbench {
             Action::ChooseOutcome(outcome) => self.choose_outcome(outcome),
             Action::SetLengths(request) => self.set_lengths(request),
             Action::Dismiss(number) => self.notices.dismiss(number),
+            Action::Lists(asked) => self.do_lists(asked),
+            Action::Agree(asked) => self.do_agree(asked),
         }
     }
 
@@ -160,6 +181,10 @@ impl Workbench {
         self.poll_batch();
         self.poll_first();
         self.poll_export();
+        self.poll_filing();
+        self.poll_blind();
+        self.poll_lists();
+        self.poll_agree();
     }
 
     /// The desk on show.
@@ -190,7 +215,7 @@ impl Workbench {
 
     /// True while a survey or scan is read from disk.
     pub fn is_opening(&self) -> bool {
-        self.opening.is_some() || self.opening_survey.is_some()
+        self.opening.is_some() || self.opening_survey.is_some() || self.opening_blind.is_some()
     }
 
     /// The fish of the impression being read, where it is on the field sheet.
@@ -254,9 +279,9 @@ impl Workbench {
         self.wanted = scan.map(|scan| Wanted { scan, is_asked_for: false });
     }
 
-    /// The path of a survey that is open, for the window's title.
+    /// The path of the survey that is open; none while a blind list is.
     pub fn folder(&self) -> Option<&Path> {
-        let survey = self.survey.as_ref().filter(|_| self.practice.is_none());
+        let survey = self.survey.as_ref().filter(|_| self.blind.is_none() && self.practice.is_none());
         survey.map(SurveySession::folder)
     }
 }

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
 mod ages;
+mod ages_from;
 mod agree;
 mod compare;
 mod demo_survey;
@@ -11,7 +12,10 @@ mod fixture;
 mod growth;
 mod killed;
 mod lengths;
+mod lists_check;
 mod propose;
 mod read_survey;
 mod run;
+mod shared_folder;
+mod workbook;
 mod wrong_inputs;

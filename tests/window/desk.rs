@@ -150,7 +150,8 @@ pub fn window_of_size(
         .build_ui_state(|ui, held: &mut Held| held.app(ui.ctx()).window_ui(ui), state)
 }
 
-fn started(start: impl FnOnce(&egui::Context) -> App + 'static) -> Harness<'static, Held> {
+/// A window whose app `start` makes in the first frame.
+pub fn started(start: impl FnOnce(&egui::Context) -> App + 'static) -> Harness<'static, Held> {
     let state = Held { app: None, start: Some(Box::new(start)) };
     Harness::builder()
         .with_size(egui::vec2(1280.0, 800.0))

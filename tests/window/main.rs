@@ -5,6 +5,8 @@
 
 mod axes;
 mod comfort;
+mod agree_desk;
+mod blind_list;
 mod desk;
 mod finding;
 mod lengths_desk;
@@ -16,6 +18,7 @@ mod practice;
 mod reading;
 mod several;
 mod slides;
+mod seeing;
 mod surroundings;
 mod workbench;
 mod working_through;

@@ -102,7 +102,7 @@ pub fn survey_with_a_slide(fish: &[&str]) -> TempDir {
 }
 
 /// Bright rings round the focus on a structure a little lighter than its ground.
-fn picture() -> Raster {
+pub fn picture() -> Raster {
     let (width, height) = (600_usize, 640_usize);
     let value = |x: usize, y: usize| {
         let radius = (Point::new(x as f64, y as f64) - FOCUS).hypot();
@@ -184,6 +184,19 @@ pub fn confirm_on_disk(
     radii_um: &[f64],
     total_um: f64,
 ) {
+    confirm_as(folder, reader, scan, fish, radii_um, total_um, radii_um.len() as u32);
+}
+
+/// The same with another age than the count of annuli.
+pub fn confirm_as(
+    folder: &Path,
+    reader: &str,
+    scan: &str,
+    fish: &str,
+    radii_um: &[f64],
+    total_um: f64,
+    age: u32,
+) {
     let reader = ReaderInitials::new(reader).unwrap();
     let mut impression = ImpressionReading::new(1, fish, Structure::Scale);
     impression.axis = Some(axis());
@@ -199,7 +212,7 @@ pub fn confirm_on_disk(
         .collect();
     impression.edge_condition = Some(EdgeCondition::Medium);
     impression.outcome = Some(Outcome::Aged);
-    impression.age = Some(radii_um.len() as u32);
+    impression.age = Some(age);
     impression.state = ReadingState::Confirmed;
     impression.confirmed = Some(Timestamp::UNIX_EPOCH);
     let bytes = std::fs::read(folder.join("scans").join(scan)).unwrap();

@@ -3,7 +3,9 @@
 //! Start at [`comparison::compare`]. Agreement is precision, not accuracy; accuracy needs known ages and has its
 //! own file, [`known_age`].
 
+pub mod alignment;
 pub mod bias;
+pub mod by_age;
 pub mod comparison;
 pub mod icc;
 pub mod kappa;

@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
+use super::AgesFromFlag;
+
 /// What to do with length groups that hold fish and no aged fish.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum EmptyGroupsFlag {
@@ -30,10 +32,10 @@ pub struct AgesFlags {
     /// Survey folder.
     #[arg(required_unless_present = "aged", conflicts_with = "aged")]
     pub survey: Option<PathBuf>,
-    /// A CSV file of aged fish: length_mm,age (and sex, run where known).
+    /// A CSV or XLSX file of aged fish: length_mm,age (and sex, run where known).
     #[arg(long, requires = "unaged")]
     pub aged: Option<PathBuf>,
-    /// A CSV file of fish only measured: length_mm (and count, sex, run where known).
+    /// A CSV or XLSX file of fish only measured: length_mm (and count, sex, run where known).
     #[arg(long, requires = "aged")]
     pub unaged: Option<PathBuf>,
     /// Width of length groups, millimetres (a survey without one: 25 mm, or 1 in if measured in inches).
@@ -69,6 +71,9 @@ pub struct AgesFlags {
     /// State that recruitment was even, so that mortality is given in spite of uneven stocking.
     #[arg(long)]
     pub even_recruitment: bool,
+    /// Whose ages of a survey are used: one reader's, or what several leave.
+    #[arg(long, value_enum, default_value = "reader", conflicts_with = "aged")]
+    pub ages_from: AgesFromFlag,
     /// Reader whose readings are used; default: the first reader of the survey.
     #[arg(long, conflicts_with = "aged")]
     pub reader: Option<String>,

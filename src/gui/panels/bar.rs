@@ -13,7 +13,8 @@ pub fn bar_ui(ui: &mut Ui, workbench: &Workbench, view: &View, actions: &mut Vec
         for desk in Desk::ALL {
             let verb = desk.verb();
             let words = RichText::new(verb.label()).size(16.0);
-            let tab = ui.add(Button::selectable(workbench.desk() == desk, words));
+            let is_free = workbench.is_free(&verb.into());
+            let tab = ui.add_enabled(is_free, Button::selectable(workbench.desk() == desk, words));
             if tab.on_hover_text(tooltip(ui.ctx(), verb)).clicked() {
                 actions.push(verb.into());
             }

@@ -31,7 +31,9 @@ pub fn card_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
         fish_ui(ui, workbench, scan, actions);
         impressions_ui(ui, workbench, scan, actions);
         ui.separator();
-        pixel_size_ui(ui, workbench, scan, actions);
+        if workbench.blind().is_none() {
+            pixel_size_ui(ui, workbench, scan, actions);
+        }
         marks_ui(ui, scan, is_open, actions);
         ui.separator();
         edge_ui(ui, scan, is_open, actions);
@@ -66,6 +68,10 @@ fn fish_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: &mut Ve
     let title =
         if number.is_empty() { "Fish not known".to_owned() } else { format!("Fish {number}") };
     ui.label(RichText::new(title).size(20.0).strong());
+    if workbench.blind().is_some() {
+        blind_ui(ui, workbench);
+        return;
+    }
     let colour = quiet(ui.visuals().dark_mode);
     let row = |ui: &mut Ui, what: &str, value: &str| {
         ui.label(RichText::new(what).color(colour));
@@ -93,6 +99,47 @@ fn fish_ui(ui: &mut Ui, workbench: &Workbench, scan: &OpenScan, actions: &mut Ve
         }
         ui.end_row();
     });
+}
+
+/// What the blind list tells, and nothing else.
+fn blind_ui(ui: &mut Ui, workbench: &Workbench) {
+    let colour = quiet(ui.visuals().dark_mode);
+    let Some(blind) = workbench.blind() else { return };
+    let mut rows = vec![("Blind list", blind.list().to_string())];
+    if let Some(item) = workbench.blind_item() {
+        rows.extend(item.species.clone().map(|species| ("Species", species)));
+        rows.extend(item.structure.map(|structure| ("Structure", structure.word().to_owned())));
+        rows.extend(item.light.map(|light| ("Light", light.word().to_owned())));
+        let month = item.capture_month.and_then(month_name);
+        rows.extend(month.map(|month| ("Captured in", month.to_owned())));
+    }
+    let proposals = if blind.shows_proposals() { "shown" } else { "off" };
+    rows.push(("Proposals", proposals.to_owned()));
+    Grid::new("blind fish").num_columns(2).spacing([10.0, 3.0]).show(ui, |ui| {
+        for (what, value) in rows {
+            ui.label(RichText::new(what).color(colour));
+            ui.label(value);
+            ui.end_row();
+        }
+    });
+}
+
+fn month_name(month: i8) -> Option<&'static str> {
+    let names = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    names.get(usize::try_from(month).ok()?.checked_sub(1)?).copied()
 }
 
 /// The pixel size, what speaks against it, and the way to change it.
@@ -155,7 +202,7 @@ fn age_ui(
     actions: &mut Vec<Action>,
 ) {
     let Some(survey) = workbench.survey() else { return };
-    let captured = workbench.fish().and_then(|fish| fish.captured);
+    let captured = workbench.captured();
     let assigned = scan.age_by_rule(captured, survey.survey());
     let by_rule = assigned.and_then(|assigned| assigned.age);
     let age = scan.stated_age().or(by_rule);
@@ -165,7 +212,9 @@ fn age_ui(
     match age {
         Some(age) => {
             ui.label(RichText::new(format!("Age {age}")).size(24.0).strong());
-            let class = captured.and_then(|captured| year_class(age, captured, birthday));
+            // The year class would tell the year of capture of a blind fish.
+            let dated = captured.filter(|_| workbench.blind().is_none());
+            let class = dated.and_then(|captured| year_class(age, captured, birthday));
             if let Some(class) = class {
                 ui.label(format!("Year class {class}"));
             }
@@ -243,6 +292,8 @@ fn note_ui(
     let label = ui.label(heading("Note"));
     let field =
         TextEdit::multiline(&mut view.note.text).desired_rows(2).desired_width(f32::INFINITY);
+    // Each reading has its own field: undo while typing never brings back another fish's note.
+    let field = field.id_salt((scan.place(), scan.impression()));
     let field = ui.add_enabled(is_open, field).labelled_by(label.id);
     if std::mem::take(&mut view.note.wants_focus) {
         field.request_focus();
@@ -267,7 +318,9 @@ fn buttons_ui(
         let n_forward = open.iter().filter(|open| open.put_forward).count();
         ui.horizontal(|ui| {
             verb_button(ui, Verb::AcceptAll, is_open && n_forward > 0, actions);
-            verb_button(ui, Verb::Propose, is_open && !scan.is_proposing(), actions);
+            let may_propose = workbench.blind().is_none_or(|blind| blind.shows_proposals());
+            let is_free = is_open && may_propose && !scan.is_proposing();
+            verb_button(ui, Verb::Propose, is_free, actions);
         });
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 4.0;
@@ -277,7 +330,9 @@ fn buttons_ui(
                 verb_button(ui, Verb::Reopen, true, actions);
             }
             verb_button(ui, Verb::NextScan, true, actions);
-            verb_button(ui, Verb::ExportCard, !workbench.is_practising(), actions);
+            if workbench.blind().is_none() {
+                verb_button(ui, Verb::ExportCard, !workbench.is_practising(), actions);
+            }
         });
         if let Some(card) = workbench.last_card() {
             let open =

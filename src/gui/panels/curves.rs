@@ -17,7 +17,9 @@ use crate::workbench::session_evidence::{Evidence, reach};
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::{Handle, along_axis, label};
 
-use super::scan::{SNAP_REACH, dragged_along, follow_drag, grip_ui, look_of, number_of, snap};
+use super::scan::{
+    SNAP_REACH, dragged_along, follow_drag, grip_ui, is_blind, look_of, number_of, snap,
+};
 
 /// Draws strip, curves and ruler into their parts.
 pub fn curves_ui(
@@ -200,7 +202,8 @@ fn spacing_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
     let plot = Rect::from_min_max(rect.min + vec2(0.0, 18.0), rect.max);
     let range = paint::curve(&painter, plot, "", curve, along, colours);
     let Some((low, high)) = range else { return };
-    for value in round_steps(low, high, 5) {
+    let values = if is_blind(scan) { Vec::new() } else { round_steps(low, high, 5) };
+    for value in values {
         let share = ((value - low) / (high - low)) as f32;
         let y = plot.bottom() - 3.0 - share * (plot.height() - 6.0);
         let line = [pos2(rect.left(), y), pos2(rect.right(), y)];
@@ -213,7 +216,7 @@ fn spacing_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
     painter.text(
         rect.left_top() + vec2(6.0, 3.0),
         Align2::LEFT_TOP,
-        "circulus spacing, µm",
+        if is_blind(scan) { "circulus spacing" } else { "circulus spacing, µm" },
         font,
         colours.text,
     );
@@ -223,12 +226,21 @@ fn ruler_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
     let colours = curve_colours(ui.visuals().dark_mode);
     let Some(axis) = scan.reading().and_then(|reading| reading.axis.as_ref()) else { return };
     let scale = scan.document().reading.calibration.as_ref();
+    // Pixels for one unit of the ruler; on a blind list it counts percent of the way to the margin.
+    let edge = scan.reading().and_then(|reading| reading.edge).unwrap_or_else(|| axis.length_px());
+    let px_per_unit = if is_blind(scan) { (edge.0 / 100.0).max(1e-6) } else { 1.0 };
     let um = |x: f32| {
         let at = along.along_from_x(x);
-        scale.map_or(at.0, |scale| axis.micrometres_at(at, scale).0)
+        scale.map_or(at.0 / px_per_unit, |scale| axis.micrometres_at(at, scale).0)
     };
-    let px = |um: f64| scale.map_or(Pixels(um), |scale| axis.pixels_at(Micrometres(um), scale));
-    let unit = if scale.is_some() { "µm" } else { "px" };
+    let px = |um: f64| {
+        scale.map_or(Pixels(um * px_per_unit), |scale| axis.pixels_at(Micrometres(um), scale))
+    };
+    let unit = match (is_blind(scan), scale.is_some()) {
+        (true, _) => "%",
+        (false, true) => "µm",
+        (false, false) => "px",
+    };
     let painter = ui.painter();
     let font = FontId::proportional(12.0);
     let at_most = (rect.width() / 70.0).max(1.0) as usize;

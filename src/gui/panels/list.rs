@@ -33,8 +33,14 @@ pub fn list_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
     ui.horizontal(|ui| {
         verb_button(ui, Verb::NextUnread, workbench.reader().is_some(), actions);
     });
-    verb_button(ui, Verb::ProposeUnread, workbench.reader().is_some(), actions);
-    let shown = filter_ui(ui, survey.entries(), &mut view.filter, actions);
+    if workbench.blind().is_some() {
+        verb_button(ui, Verb::LeaveList, true, actions);
+    } else {
+        verb_button(ui, Verb::ProposeUnread, workbench.reader().is_some(), actions);
+        verb_button(ui, Verb::ShowLists, true, actions);
+    }
+    let is_blind = workbench.blind().is_some();
+    let shown = filter_ui(ui, survey.entries(), is_blind, &mut view.filter, actions);
     ui.add_space(2.0);
     rows_ui(ui, survey, &shown, workbench.place(), view, actions);
 }
@@ -113,6 +119,9 @@ fn reader_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut 
         Some(reader) if !view.is_changing_reader => {
             ui.horizontal(|ui| {
                 ui.label(format!("Reader {reader}"));
+                if workbench.blind().is_some() {
+                    return;
+                }
                 ui.with_layout(egui::Layout::right_to_left(Align::Center), |ui| {
                     if ui.small_button("Change").on_hover_text("Let another reader go on").clicked()
                     {

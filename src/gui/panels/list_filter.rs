@@ -18,14 +18,17 @@ pub enum Kind {
     Doubtful,
     /// Begun or confirmed by this reader.
     Mine,
+    /// Read by several readers whose ages differ, with nothing decided.
+    Disputed,
 }
 
 impl Kind {
-    const ALL: [(Self, &'static str, &'static str); 4] = [
+    const ALL: [(Self, &'static str, &'static str); 5] = [
         (Self::All, "All", "Show every scan"),
         (Self::Unread, "Unread", "Show scans you have not begun"),
         (Self::Doubtful, "Doubtful", "Show your readings with a doubtful mark or poor confidence"),
         (Self::Mine, "Mine", "Show scans you have begun or confirmed"),
+        (Self::Disputed, "Differ", "Show scans on which readers differ and nothing is decided"),
     ];
 
     fn holds(self, entry: &ListEntry) -> bool {
@@ -34,6 +37,7 @@ impl Kind {
             Self::Unread => entry.state == ListState::Unread,
             Self::Doubtful => entry.is_doubtful,
             Self::Mine => entry.state != ListState::Unread,
+            Self::Disputed => entry.is_disputed,
         }
     }
 }
@@ -67,13 +71,16 @@ impl ListFilter {
 pub fn filter_ui(
     ui: &mut Ui,
     entries: &[ListEntry],
+    is_blind: bool,
     filter: &mut ListFilter,
     actions: &mut Vec<Action>,
 ) -> Vec<usize> {
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing.x = 1.0;
         ui.spacing_mut().button_padding.x = 4.0;
-        for (kind, words, tooltip) in Kind::ALL {
+        // On a blind list nothing tells what others have read.
+        let kinds = Kind::ALL.into_iter().filter(|(kind, ..)| !is_blind || *kind != Kind::Disputed);
+        for (kind, words, tooltip) in kinds {
             let button = egui::Button::selectable(filter.kind == kind, words);
             if ui.add(button).on_hover_text(tooltip).clicked() {
                 filter.kind = kind;
@@ -110,7 +117,8 @@ mod tests {
     use super::*;
 
     fn entry(scan: &str, state: ListState, is_doubtful: bool) -> ListEntry {
-        ListEntry { scan: scan.to_owned(), fish: Vec::new(), state, is_doubtful }
+        let is_disputed = state == ListState::Confirmed;
+        ListEntry { scan: scan.to_owned(), fish: Vec::new(), state, is_doubtful, is_disputed }
     }
 
     #[test]
@@ -127,6 +135,7 @@ mod tests {
         assert_eq!(places(Kind::Unread, ""), [0]);
         assert_eq!(places(Kind::Doubtful, ""), [1]);
         assert_eq!(places(Kind::Mine, " mh-0012 "), [2]);
+        assert_eq!(places(Kind::Disputed, ""), [2]);
         assert_eq!(places(Kind::All, "2.TIF"), [1, 2]);
     }
 }

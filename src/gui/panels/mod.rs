@@ -1,5 +1,10 @@
 //! The panels of the window, one to a file. Each reads the workbench and pushes actions; none changes anything.
 
+pub mod agree;
+pub mod agree_decide;
+pub mod agree_fish;
+pub mod agree_plots;
+pub mod agree_table;
 pub mod bar;
 pub mod boxes;
 pub mod calibrate;
@@ -14,6 +19,7 @@ pub mod lengths;
 pub mod lengths_plot;
 pub mod list;
 pub mod list_filter;
+pub mod lists;
 pub mod marks;
 pub mod practice;
 pub mod scan;

@@ -65,9 +65,15 @@ pub fn scan_ui(
         searching_ui(ui, rect);
     }
     lines_ui(ui, &mut view.calibrating, &transform);
-    let scale = scan.document().reading.calibration.as_ref();
-    scale_bar(ui, &transform, scale);
+    if !is_blind(scan) {
+        scale_bar(ui, &transform, scan.document().reading.calibration.as_ref());
+    }
     loupe_ui(ui, view, scan, &transform);
+}
+
+/// True for a picture of a blind list: no length of any unit may be shown with it.
+pub fn is_blind(scan: &OpenScan) -> bool {
+    scan.reading().is_some_and(|reading| reading.conditions.blind_list.is_some())
 }
 
 /// Turns the view by the axis where that is wanted: once, so that the picture does not swing while the axis is moved.

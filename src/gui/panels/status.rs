@@ -63,7 +63,7 @@ pub fn next_step(workbench: &Workbench, keys: &KeyMap) -> String {
     if scan.outcome() != Outcome::Aged {
         return format!("confirm ({})", key(Verb::Confirm));
     }
-    if scan.document().reading.calibration.is_none() {
+    if scan.document().reading.calibration.is_none() && workbench.blind().is_none() {
         return "give the pixel size on the fish card".to_owned();
     }
     if reading.axis.is_none() {
@@ -79,7 +79,7 @@ pub fn next_step(workbench: &Workbench, keys: &KeyMap) -> String {
     if reading.edge_condition.is_none() {
         return format!("judge the margin ({} to {})", key(Verb::EdgeAtEdge), key(Verb::EdgeWide));
     }
-    let captured = workbench.fish().and_then(|fish| fish.captured);
+    let captured = workbench.captured();
     let by_rule = scan.age_by_rule(captured, survey.survey()).and_then(|assigned| assigned.age);
     if scan.stated_age().or(by_rule).is_none() {
         return "state the age".to_owned();

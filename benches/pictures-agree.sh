@@ -1,0 +1,58 @@
+#!/usr/bin/env bash
+# Pictures of the Agree desk, of a disagreement opened on it and of a blind list, on the demo survey, light and dark.
+# bash benches/pictures-agree.sh [PROGRAM] [FOLDER]   needs Xvfb, xdotool, ImageMagick
+set -euo pipefail
+cd "$(dirname "$0")/.."
+program=$(realpath "${1:-target/release/winterline}")
+folder=${2:-docs/pictures}
+mkdir -p "$folder"
+folder=$(realpath "$folder")
+work=$(mktemp -d)
+screen=${WINTERLINE_SCREEN:-:94}
+pids=()
+trap 'kill -9 "${pids[@]}" 2>/dev/null || true; wait 2>/dev/null; rm -rf "$work"' EXIT
+
+Xvfb "$screen" -screen 0 1280x800x24 +extension GLX -nolisten tcp >/dev/null 2>&1 &
+pids+=($!)
+sleep 1.5
+export DISPLAY="$screen"
+unset WAYLAND_DISPLAY
+survey="$work/maple-hollow-2025"
+"$program" demo "$survey" --no-window >/dev/null
+
+# Opens the window; the remaining words go to `read`.
+open_window() {
+  export XDG_DATA_HOME="$work/data-$RANDOM" XDG_CONFIG_HOME="$work/config-$RANDOM"
+  "$program" read "$survey" "$@" &
+  app=$!
+  pids+=("$app")
+  for _ in $(seq 120); do
+    sleep 0.5
+    window=$(xdotool search --onlyvisible --name 'Winterline' 2>/dev/null | tail -1)
+    [ -n "$window" ] && xdotool windowfocus "$window" 2>/dev/null && break
+  done
+  xdotool windowmove "$window" 0 0 windowsize "$window" 1280 800 || true
+  sleep "${WINTERLINE_WAIT:-5}"
+}
+key() { xdotool key "$1"; sleep "${2:-1.2}"; }
+# Few colours make small files: nothing here needs more than 250 greys and inks.
+shot() {
+  import -window root "$work/shot.png"
+  convert "$work/shot.png" -colors 250 -define png:compression-level=9 PNG8:"$folder/$1.png"
+}
+command_by_name() { key ctrl+k; xdotool type --delay 30 "$1"; sleep 0.6; key Return; }
+
+for theme in "" -dark; do
+  open_window --reader kb
+  # The window starts light or dark as the system says; Y switches.
+  [ -z "$theme" ] || key y
+  key ctrl+3 4
+  shot "agree-desk$theme"
+  xdotool mousemove 517 616 click 1
+  sleep 4
+  xdotool mousemove 20 790
+  sleep 1
+  shot "agree-fish$theme"
+  kill -9 "$app"
+  wait "$app" 2>/dev/null || true
+done

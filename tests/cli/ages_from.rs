@@ -1,0 +1,95 @@
+//! Whose ages count: one rule for lengths, growth, ages and compare, with how many fish it leaves.
+
+use std::path::Path;
+
+use jiff::Timestamp;
+use winterline::domain::reading::ReaderInitials;
+use winterline::domain::resolution::Decision;
+use winterline::store::collection::OpenSurvey;
+use winterline::store::resolution_file::{NewDecision, decide};
+use winterline::workbench::resolve_readings::readings_and_resolutions;
+
+use crate::read_survey::{ReadFish, fish, read_by, survey};
+use crate::run::{text, winterline};
+
+/// Six fish; kb and rt part on the last two. On fish 6 the lead has decided for rt's age of 4.
+fn two_readers(folder: &Path) -> std::path::PathBuf {
+    let by_kb: Vec<ReadFish> = [2, 3, 3, 2, 3, 3]
+        .into_iter()
+        .zip([180.0, 230.0, 236.0, 175.0, 240.0, 250.0])
+        .map(|(n, mm)| fish(mm, n))
+        .collect();
+    let mut by_rt = by_kb.clone();
+    by_rt[4] = fish(240.0, 4);
+    by_rt[5] = fish(250.0, 4);
+    let path = survey(folder, "alder-run", "Alder Run", &by_kb);
+    read_by(&path, "kb", &by_kb, false);
+    read_by(&path, "rt", &by_rt, false);
+    let open = OpenSurvey::open(&path).unwrap();
+    let readings = open.load_readings(&winterline::domain::progress::Progress::new()).unwrap();
+    let all = readings_and_resolutions(&open, &readings).unwrap().readings;
+    let new = NewDecision {
+        fish: "6".to_owned(),
+        considered: all.into_iter().filter(|reading| reading.fish == "6").collect(),
+        decision: Decision::Consensus(4),
+        by: ReaderInitials::new("lead").unwrap(),
+        why: "a crowded third annulus".to_owned(),
+        supersedes: None,
+    };
+    decide(&path, &new, Timestamp::now()).unwrap();
+    path
+}
+
+fn ages(path: &Path, from: &str) -> Vec<(String, u64)> {
+    let run = winterline(&[
+        "lengths",
+        &text(path),
+        "--method",
+        "direct-proportion",
+        "--ages-from",
+        from,
+        "--json",
+    ]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let found = run.json();
+    assert_eq!(found["ages_from"]["each_rule"], "kb 6, rt 6, consensus 5, only agreed 4");
+    let fish = found["fish"].as_array().unwrap();
+    fish.iter()
+        .map(|one| {
+            let name = one["fish"].as_str().unwrap().to_owned();
+            (name, one["lengths_mm"].as_array().unwrap().len() as u64)
+        })
+        .collect()
+}
+
+#[test]
+fn each_rule_leaves_the_fish_it_says_and_radii_of_the_age_that_counts() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = two_readers(folder.path());
+    let named = |ages: &[(&str, u64)]| {
+        ages.iter().map(|(name, n)| ((*name).to_owned(), *n)).collect::<Vec<_>>()
+    };
+    let one = [("1", 2), ("2", 3), ("3", 3), ("4", 2)];
+    assert_eq!(ages(&path, "agreed"), named(&one));
+    assert_eq!(ages(&path, "reader"), named(&[&one[..], &[("5", 3), ("6", 3)]].concat()));
+    // Decided for rt's age of 4, so rt's radii count.
+    assert_eq!(ages(&path, "consensus"), named(&[&one[..], &[("6", 4)]].concat()));
+}
+
+#[test]
+fn every_analysis_takes_the_rule_and_says_what_it_leaves() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = text(&two_readers(folder.path()));
+    for verb in ["lengths", "ages", "growth", "compare"] {
+        let run = winterline(&[verb, &path, "--ages-from", "consensus"]);
+        assert!(
+            run.err.contains("5 fish (each rule leaves: kb 6, rt 6, consensus 5, only agreed 4)"),
+            "{verb}: {}",
+            run.err
+        );
+    }
+    let run = winterline(&["ages", &path, "--ages-from", "agreed", "--json"]);
+    let found = run.json();
+    assert_eq!(found["ages_from"]["by"], "only agreed", "{}", run.err);
+    assert_eq!(found["ages_from"]["left_out"].as_array().unwrap().len(), 2);
+}
