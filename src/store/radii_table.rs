@@ -5,6 +5,7 @@ mod row;
 
 use std::collections::HashMap;
 
+use crate::domain::one_line::one_line;
 use crate::domain::radii::RadiiRow;
 
 use heading::Headings;
@@ -14,7 +15,7 @@ use heading::Headings;
 pub enum RadiiTableError {
     /// Nothing in it.
     #[error(
-        "the table is empty: the first line must hold headings (fish,length_mm,radius_um,a1_um,...)"
+        "the table is empty: write headings into the first line (fish,length_mm,radius_um,a1_um,...)"
     )]
     Empty,
     /// Bytes that are not UTF-8.
@@ -31,7 +32,7 @@ pub enum RadiiTableError {
     #[error("the text is UTF-16, as \"Unicode text\" is: save the table as \"CSV UTF-8\"")]
     Utf16,
     /// A column that must be there.
-    #[error("row 1: no column {column}; found {found}: name the column {column}")]
+    #[error("row 1: no column {column}; found {}: name the column {column}", one_line(found))]
     MissingColumn {
         /// Heading looked for.
         column: String,
@@ -39,13 +40,13 @@ pub enum RadiiTableError {
         found: String,
     },
     /// Two columns of one name.
-    #[error("row 1: column {column} stands there twice: keep one")]
+    #[error("row 1: column {} stands there twice: keep one", one_line(column))]
     RepeatedColumn {
         /// Heading.
         column: String,
     },
     /// Text the CSV rules do not cover.
-    #[error("row {row}: {message}")]
+    #[error("row {row}: {}; correct the row", one_line(message))]
     Csv {
         /// Line from 1.
         row: usize,
@@ -68,9 +69,9 @@ pub struct RowFault {
 impl std::fmt::Display for RowFault {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         if self.column.is_empty() {
-            write!(f, "row {}: {}", self.row, self.message)
+            write!(f, "row {}: {}", self.row, one_line(&self.message))
         } else {
-            write!(f, "row {}, column {}: {}", self.row, self.column, self.message)
+            write!(f, "row {}, column {}: {}", self.row, self.column, one_line(&self.message))
         }
     }
 }

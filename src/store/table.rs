@@ -78,7 +78,7 @@ pub fn parse_table(bytes: &[u8], name: &str) -> Result<Table, StoreError> {
         match reader.read_byte_record(&mut record) {
             Ok(true) => {}
             Ok(false) => break,
-            Err(error) => return Err(whole_file(&format!("the table cannot be read: {error}"))),
+            Err(error) => return Err(whole_file(&format!("the table cannot be read: {error}: correct the row, or save the sheet anew"))),
         }
         let number = rows.number_of_record_from(start);
         table.take(&record, number);
@@ -130,7 +130,7 @@ impl Table {
             return;
         }
         let hint = if cells.len() > n_expected {
-            "a cell that holds the separator must stand in quotes"
+            "put a cell that holds the separator in quotes"
         } else {
             "write an empty cell where a value is missing"
         };

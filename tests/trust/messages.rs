@@ -6,12 +6,12 @@ use proptest::prelude::*;
 const LONGEST_CHARS: usize = 1000;
 
 /// Words that tell a person to do something.
-const DEEDS: [&str; 48] = [
+const DEEDS: [&str; 49] = [
     "add", "allow", "ask", "begin", "bring", "calibrate", "check", "choose", "close", "compare",
     "copy", "correct", "cut", "delete", "double", "end", "enter", "fill", "free", "give", "install",
     "judge", "keep", "leave", "look", "make", "measure", "mend", "move", "name", "open", "place",
     "plug", "put", "raise", "remove", "rename", "repeat", "restore", "save", "scan", "set", "shorten",
-    "split", "state", "take", "use", "write",
+    "split", "state", "take", "use", "write", "press",
 ];
 
 /// Refuses a message that is not one clear line about one of `files`.

@@ -3,6 +3,8 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
+use crate::domain::one_line::shown;
+
 /// The file a message is about, shown last and in quotes; nothing where only bytes were given.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Named(pub Option<PathBuf>);
@@ -10,7 +12,7 @@ pub struct Named(pub Option<PathBuf>);
 impl fmt::Display for Named {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.0 {
-            Some(path) => write!(f, ": \"{}\"", path.display()),
+            Some(path) => write!(f, ": \"{}\"", shown(path)),
             None => Ok(()),
         }
     }
