@@ -29,6 +29,15 @@ pub enum StoreError {
         /// The file.
         path: PathBuf,
     },
+    /// The file that was loaded is not there any more.
+    #[error(
+        "not saved: the file is no longer there; bring it back, or open the scan again to begin a new one: '{}'",
+        shown(path)
+    )]
+    Gone {
+        /// The file.
+        path: PathBuf,
+    },
     /// The file is marked read-only.
     #[error("not saved: the file is read-only; allow writing first: '{}'", shown(path))]
     ReadOnly {
@@ -116,6 +125,12 @@ pub enum StoreError {
 }
 
 impl StoreError {
+    /// A file that was there: it alone is gone, or its folder is not to be had.
+    pub(super) fn gone(doing: &'static str, path: PathBuf, source: std::io::Error) -> Self {
+        let has_folder = path.parent().is_some_and(std::path::Path::is_dir);
+        if has_folder { Self::Gone { path } } else { Self::Io { doing, path, source } }
+    }
+
     /// Wraps what the system said, with what was being done.
     pub fn io(
         doing: &'static str,

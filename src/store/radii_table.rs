@@ -3,7 +3,7 @@
 mod heading;
 mod row;
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::domain::one_line::one_line;
 use crate::domain::radii::RadiiRow;
@@ -166,21 +166,17 @@ impl<'a> LineNumbers<'a> {
 
 /// Rows of one fish that contradict each other are all set aside; an exact copy of a row is set aside alone.
 fn set_contradictions_aside(table: &mut RadiiTable) {
-    let mut first_of: HashMap<String, usize> = HashMap::new();
+    let mut first_of: HashMap<&str, &RadiiRow> = HashMap::new();
+    let mut with_radii: HashMap<(&str, Vec<u64>), usize> = HashMap::new();
     let mut at_odds: HashMap<String, (usize, usize)> = HashMap::new();
-    let mut copies = Vec::new();
-    for (index, row) in table.rows.iter().enumerate() {
-        let first = *first_of.entry(row.fish.clone()).or_insert(index);
-        let Some(known) = table.rows.get(first).filter(|_| first != index) else { continue };
-        if same_fish(known, row) {
-            let before = table.rows.iter().take(index);
-            if let Some(same) =
-                before.filter(|one| one.fish == row.fish).find(|one| same_radii(one, row))
-            {
-                copies.push((row.row, same.row));
-            }
-        } else {
-            at_odds.entry(row.fish.clone()).or_insert((known.row, row.row));
+    let mut copies: BTreeMap<usize, usize> = BTreeMap::new();
+    for row in &table.rows {
+        let first = first_of.entry(&row.fish).or_insert(row);
+        let same = *with_radii.entry((&row.fish, radii_of(row))).or_insert(row.row);
+        if !same_fish(first, row) {
+            at_odds.entry(row.fish.clone()).or_insert((first.row, row.row));
+        } else if same != row.row {
+            copies.insert(row.row, same);
         }
     }
     for (row, same) in &copies {
@@ -204,7 +200,7 @@ fn set_contradictions_aside(table: &mut RadiiTable) {
         }
     }
     table.rows.retain(|row| {
-        !at_odds.contains_key(&row.fish) && !copies.iter().any(|(copy, _)| *copy == row.row)
+        !at_odds.contains_key(&row.fish) && !copies.contains_key(&row.row)
     });
 }
 
@@ -215,8 +211,10 @@ fn same_fish(one: &RadiiRow, other: &RadiiRow) -> bool {
     of(one) == of(other)
 }
 
-fn same_radii(one: &RadiiRow, other: &RadiiRow) -> bool {
-    (one.radius, &one.annuli) == (other.radius, &other.annuli)
+/// All radii of a row, such that like rows are alike.
+fn radii_of(row: &RadiiRow) -> Vec<u64> {
+    let total = row.radius.map_or(u64::MAX, |radius| radius.0.to_bits());
+    std::iter::once(total).chain(row.annuli.iter().map(|radius| radius.0.to_bits())).collect()
 }
 
 fn csv_error(error: csv::Error) -> RadiiTableError {
