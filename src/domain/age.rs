@@ -6,6 +6,7 @@
 
 use jiff::civil::Date;
 
+use super::one_line::one_line;
 use super::reading::EdgeCondition;
 
 /// A day of the year without a year.
@@ -17,7 +18,7 @@ pub struct MonthDay {
 
 /// A month and day that no year has.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("'{found}' is not a day of the year: write month-day as 04-15")]
+#[error("'{}' is not a day of the year: write month-day as 04-15", one_line(found))]
 pub struct BadMonthDay {
     /// The text as found.
     pub found: String,

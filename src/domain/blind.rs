@@ -7,6 +7,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::one_line::one_line;
 use super::reading::is_device_name;
 use super::units::Millimetres;
 
@@ -138,7 +139,8 @@ pub struct Drawn {
 pub enum BlindListError {
     /// A name that cannot name a file safely.
     #[error(
-        "'{found}' cannot be the name of a list: use 1 to 40 letters, digits or hyphens (not a device name such as CON)"
+        "'{}' cannot be the name of a list: use 1 to 40 letters, digits or hyphens (not a device name such as CON)",
+        one_line(found)
     )]
     BadName {
         /// The text as found.
@@ -160,7 +162,8 @@ pub enum BlindListError {
     },
     /// A fish was named that cannot be re-read.
     #[error(
-        "fish '{fish}' cannot be put on the list: it is not in the survey or has no scan to show"
+        "fish '{}' cannot be put on the list: it is not in the survey or has no scan to show; name another",
+        one_line(fish)
     )]
     UnknownFish {
         /// Its key as given.

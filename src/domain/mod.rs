@@ -10,6 +10,7 @@ pub mod dates;
 pub mod effort;
 pub mod fish;
 pub mod length_at_age;
+pub mod one_line;
 pub mod progress;
 pub mod radii;
 pub mod reading;

@@ -5,6 +5,7 @@ use kurbo::Rect;
 
 use super::axis::Axis;
 use super::calibration::Calibration;
+use super::one_line::one_line;
 use super::several::FishChoice;
 use super::units::{Micrometres, Pixels};
 
@@ -340,7 +341,8 @@ pub struct ReaderInitials(String);
 /// Initials that cannot name a file safely.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "'{found}' cannot be a reader's initials: use 1 to 12 letters, digits or hyphens (not a device name such as CON)"
+    "'{}' cannot be a reader's initials: use 1 to 12 letters, digits or hyphens (not a device name such as CON)",
+    one_line(found)
 )]
 pub struct BadInitials {
     /// The text as found.

@@ -363,11 +363,12 @@ impl Document {
             return Err(CommandError::EdgeInsideMarks);
         }
         let impression = self.draft(number)?;
-        let stretch = impression.edge.map_or(1.0, |old| edge / old);
+        let old = impression.edge.filter(|old| old.0.is_finite() && old.0 > 0.0);
+        let stretch = old.map_or(1.0, |old| edge / old);
         for mark in &mut impression.marks {
             mark.position = Pixels(mark.position.0 * stretch);
         }
-        if impression.marks.last().is_some_and(|mark| mark.position > edge) {
+        if !are_in_order_within(&impression.marks, edge) {
             return Err(CommandError::EdgeInsideMarks);
         }
         impression.axis = Some(axis.clone());
@@ -464,6 +465,13 @@ impl ImpressionReading {
         }
         self.place(mark)
     }
+}
+
+/// True where the marks lie one after another between focus and margin; a radius next to nothing would heap them up.
+fn are_in_order_within(marks: &[Mark], edge: Pixels) -> bool {
+    let positions = || marks.iter().map(|mark| mark.position.0);
+    let before = std::iter::once(0.0).chain(positions());
+    before.zip(positions()).all(|(before, at)| before < at && at <= edge.0)
 }
 
 fn new_mark(position: Pixels, kind: MarkKind, origin: MarkOrigin) -> Mark {

@@ -163,6 +163,10 @@ pub fn create_list(survey: &Path, list: &BlindList) -> Result<PathBuf, BlindErro
 pub fn load_list(survey: &Path, name: &ListName) -> Result<LoadedList, BlindError> {
     let (path, file, _) = read_list(survey, name)?;
     let list = file.to_list().map_err(|reason| LIST.unreadable(&path, reason))?;
+    if list.name != *name {
+        let reason = format!("at name: it is the list '{}', so this may be a second copy", list.name);
+        return Err(LIST.unreadable(&path, reason));
+    }
     Ok(LoadedList { path, list })
 }
 

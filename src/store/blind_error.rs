@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use crate::domain::blind::BlindListError;
+use crate::domain::one_line::{one_line, shown};
 use crate::domain::progress::Stopped;
 
 use super::error::StoreError;
@@ -25,7 +26,7 @@ pub enum BlindError {
         name: String,
     },
     /// A file of a name that is taken. Nothing was written.
-    #[error("not written: this file is there already and is never overwritten; {advice}: '{}'", path.display())]
+    #[error("not written: this file is there already and is never overwritten; {advice}: '{}'", shown(path))]
     Taken {
         /// The file.
         path: PathBuf,
@@ -33,7 +34,11 @@ pub enum BlindError {
         advice: &'static str,
     },
     /// A file that is not what it should be, or is damaged. It is never overwritten.
-    #[error("{what} cannot be read: {reason}; it is kept as it is: '{}'", path.display())]
+    #[error(
+        "{what} cannot be read: {}; it is kept as it is: mend it, or bring back a copy of it: '{}'",
+        one_line(reason),
+        shown(path)
+    )]
     Unreadable {
         /// As "the blind list".
         what: &'static str,
@@ -45,7 +50,7 @@ pub enum BlindError {
     /// A file of a newer program.
     #[error(
         "{what} has version {found} and this program knows versions up to {supported}: install a newer program: '{}'",
-        path.display()
+        shown(path)
     )]
     Newer {
         /// As "the blind list".
@@ -64,7 +69,7 @@ pub enum BlindError {
         name: String,
     },
     /// Readings that were made for another list.
-    #[error("these readings belong to {found}, not to the list '{expected}' of this survey: take them in where the list was drawn: '{}'", path.display())]
+    #[error("these readings belong to {}, not to the list '{expected}' of this survey: take them in where the list was drawn: '{}'", one_line(found), shown(path))]
     OtherList {
         /// The file.
         path: PathBuf,
@@ -75,7 +80,8 @@ pub enum BlindError {
     },
     /// Tags that the list does not have.
     #[error(
-        "the list '{name}' has no tag {tags}: nothing was taken in; check that the file was not changed by hand"
+        "the list '{name}' has no tag {}: nothing was taken in; check that the file was not changed by hand",
+        one_line(tags)
     )]
     UnknownTag {
         /// Name of the list.
@@ -92,7 +98,7 @@ pub enum BlindError {
         name: String,
     },
     /// A scan of a list that cannot be opened. For the lead only: it names the scan.
-    #[error("a scan of the list cannot be used: {reason}")]
+    #[error("a scan of the list cannot be used: {}", one_line(reason))]
     BadScan {
         /// Which, and why.
         reason: String,
@@ -103,7 +109,7 @@ pub enum BlindError {
     /// Somebody else has decided on this fish meanwhile.
     #[error(
         "not saved: {by} decided on this fish meanwhile; look at that decision and, if it should not stand, decide again: '{}'",
-        path.display()
+        shown(path)
     )]
     DecidedByOther {
         /// The other decision.
@@ -112,7 +118,7 @@ pub enum BlindError {
         by: String,
     },
     /// A decision that does not hold together.
-    #[error("not saved: the decision {reason}")]
+    #[error("not saved: the decision {}", one_line(reason))]
     BadDecision {
         /// What is wrong.
         reason: String,

@@ -201,7 +201,8 @@ pub fn save_blind_reading_with(
         Err(error) if error.kind() != ErrorKind::NotFound => {
             return Err(StoreError::io("read the blind readings", path)(error).into());
         }
-        _ => return Err(StoreError::ChangedByOther { path: path.to_owned() }.into()),
+        Err(error) => return Err(StoreError::gone("save the file", path.to_owned(), error).into()),
+        Ok(_) => return Err(StoreError::ChangedByOther { path: path.to_owned() }.into()),
     };
     file.refuse_other(path, head, acting)?;
     file.put(tag, acting, impressions);

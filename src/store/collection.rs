@@ -4,10 +4,12 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
+use crate::domain::blind::ListName;
 use crate::domain::fish::Fish;
 use crate::domain::reading::ReaderInitials;
 use crate::domain::survey::Survey;
 
+use super::blind::LISTS_FOLDER;
 use super::error::StoreError;
 use super::field_sheet::{FIELD_SHEET, read_field_sheet};
 use super::file_name::{
@@ -19,6 +21,10 @@ use super::survey_file::read_survey;
 
 const SECOND_COPY: &str = "this looks like a second copy, made by a service that keeps folders in step or by hand; it is not \
                            read: compare it with the original and remove it";
+
+const LIKE_ANOTHER_READER: &str = "these initials are another reader's with an addition, as in a second copy made by a service \
+                                   that keeps folders in step: compare it with the original and remove it, or add the \
+                                   initials to the readers in survey.json";
 
 /// A sidecar known by its name; nothing in it has been read yet.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -72,6 +78,7 @@ impl OpenSurvey {
             problems: sheet.problems,
         };
         opened.note_second_copies();
+        opened.note_odd_lists();
         opened.list_scans()?;
         opened.join_fish_and_scans();
         opened.judge_sidecar_names();
@@ -112,6 +119,23 @@ impl OpenSurvey {
             .collect();
         copies.sort();
         self.problems.extend(copies.into_iter().map(|name| Problem::warning(name, SECOND_COPY)));
+    }
+
+    /// Files in `lists/` that are neither a list nor a reader's readings of one.
+    fn note_odd_lists(&mut self) {
+        let Ok(entries) = std::fs::read_dir(self.folder.join(LISTS_FOLDER)) else { return };
+        let names = entries.flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
+        let mut odd: Vec<String> = names.filter(|name| is_odd_list(name)).collect();
+        odd.sort();
+        self.problems.extend(odd.into_iter().map(|name| {
+            let message = if looks_like_conflict_copy(&name) {
+                SECOND_COPY
+            } else {
+                "this is the name of no list (NAME.json) and of no readings of one (NAME.READER.json); it is not read: \
+                 rename or remove it"
+            };
+            Problem::warning(format!("{LISTS_FOLDER}/{name}"), message)
+        }));
     }
 
     /// One listing of `scans/`, sorted into scans, sidecars and what is neither.
@@ -217,6 +241,17 @@ impl OpenSurvey {
         self.problems.extend(problems);
     }
 
+    /// True for `MH-0012.tif.kb-1.json` beside `MH-0012.tif.kb.json`: services that keep folders in step may add to a
+    /// name like that. Readers that survey.json names are readers.
+    fn has_longer_initials_than_another(&self, sidecar: &SidecarFile) -> bool {
+        let Some((initials, _)) = sidecar.reader.as_str().split_once('-') else { return false };
+        let place = self.sidecars.partition_point(|other| other.scan < sidecar.scan);
+        let mut same_scan =
+            self.sidecars.iter().skip(place).take_while(|other| other.scan == sidecar.scan);
+        !self.survey.readers.contains(&sidecar.reader)
+            && same_scan.any(|other| other.reader.as_str().eq_ignore_ascii_case(initials))
+    }
+
     fn judge_sidecar_names(&mut self) {
         let scans: HashSet<&str> = self.scans.iter().map(String::as_str).collect();
         let mut first_of: HashMap<(String, ReaderInitials), &SidecarFile> = HashMap::new();
@@ -230,14 +265,17 @@ impl OpenSurvey {
             let place = (sidecar.scan.clone(), sidecar.reader.clone());
             if let Some(first) = first_of.get(&place) {
                 let message = format!(
-                    "initials that differ only in letter case are one reader, who has another sidecar '{}': keep one of the two",
+                    "initials that differ only in letter case are one reader, who has another sidecar '{}'; only the one in lower \
+                     case is read: keep one of the two",
                     name_of(&first.path)
                 );
                 problems.push(Problem::error(file, message));
             } else {
                 first_of.insert(place, sidecar);
             }
-            if !self.survey.readers.is_empty() && !self.survey.readers.contains(&sidecar.reader) {
+            if self.has_longer_initials_than_another(sidecar) {
+                problems.push(Problem::warning(&file, LIKE_ANOTHER_READER));
+            } else if !self.survey.readers.is_empty() && !self.survey.readers.contains(&sidecar.reader) {
                 strangers.entry(sidecar.reader.as_str()).or_insert(sidecar);
             }
         }
@@ -250,6 +288,14 @@ impl OpenSurvey {
         }
         self.problems.extend(problems);
     }
+}
+
+fn is_odd_list(name: &str) -> bool {
+    let Some(stem) = name.strip_suffix(".json").filter(|_| !name.starts_with('.')) else {
+        return false;
+    };
+    let (list, reader) = stem.split_once('.').map_or((stem, None), |(l, r)| (l, Some(r)));
+    ListName::new(list).is_err() || reader.is_some_and(|reader| ReaderInitials::new(reader).is_err())
 }
 
 /// A warning for each fish without a scan.

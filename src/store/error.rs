@@ -1,6 +1,9 @@
 //! Why a file of a survey could not be read or written.
 
+use std::io::ErrorKind;
 use std::path::PathBuf;
+
+use crate::domain::one_line::{one_line, shown};
 
 use super::problem::Problem;
 
@@ -8,7 +11,7 @@ use super::problem::Problem;
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
     /// The system refused: no permission, disk full, no such folder.
-    #[error("could not {doing}: {source}: '{}'", path.display())]
+    #[error("could not {doing}: {source}; {}: '{}'", advice(source.kind()), shown(path))]
     Io {
         /// What was being done, as "read the field sheet".
         doing: &'static str,
@@ -20,20 +23,33 @@ pub enum StoreError {
     /// The file on disk is not the one that was loaded; it was left as it is.
     #[error(
         "not saved: the file has changed since it was opened; open it again and repeat the edit: '{}'",
-        path.display()
+        shown(path)
     )]
     ChangedByOther {
         /// The file.
         path: PathBuf,
     },
+    /// The file that was loaded is not there any more.
+    #[error(
+        "not saved: the file is no longer there; bring it back, or open the scan again to begin a new one: '{}'",
+        shown(path)
+    )]
+    Gone {
+        /// The file.
+        path: PathBuf,
+    },
     /// The file is marked read-only.
-    #[error("not saved: the file is read-only; allow writing first: '{}'", path.display())]
+    #[error("not saved: the file is read-only; allow writing first: '{}'", shown(path))]
     ReadOnly {
         /// The file.
         path: PathBuf,
     },
     /// A sidecar that is not one, or is damaged. It is never overwritten.
-    #[error("the sidecar cannot be read: {reason}; it is kept as it is: '{}'", path.display())]
+    #[error(
+        "the sidecar cannot be read: {}; it is kept as it is: mend it, or bring back a copy of it: '{}'",
+        one_line(reason),
+        shown(path)
+    )]
     UnreadableSidecar {
         /// The file.
         path: PathBuf,
@@ -44,7 +60,7 @@ pub enum StoreError {
     #[error(
         "the sidecar has version {found} and this program knows versions up to {supported}: it can be looked at, not \
          changed; install a newer program: '{}'",
-        path.display()
+        shown(path)
     )]
     NewerVersion {
         /// The file.
@@ -55,7 +71,12 @@ pub enum StoreError {
         supported: u64,
     },
     /// A reader tried to write another reader's file.
-    #[error("not saved: these readings belong to reader {owner}, not to {acting}: '{}'", path.display())]
+    #[error(
+        "not saved: these readings belong to reader {}, not to {acting}; choose that reader, or name the file after \
+         yours: '{}'",
+        one_line(owner),
+        shown(path)
+    )]
     WrongReader {
         /// The file.
         path: PathBuf,
@@ -65,7 +86,7 @@ pub enum StoreError {
         acting: String,
     },
     /// A file name that would lead out of the folder it belongs to, or that some system cannot hold.
-    #[error("'{name}' cannot be used as a file name: {reason}")]
+    #[error("'{}' cannot be used as a file name: {reason}", one_line(name))]
     UnsafeName {
         /// The name as found.
         name: String,
@@ -84,14 +105,14 @@ pub enum StoreError {
     #[error(
         "no survey.json in this folder, so it is not a survey: name the folder that holds survey.json, or make a survey \
          there: '{}'",
-        path.display()
+        shown(path)
     )]
     NotASurvey {
         /// The folder.
         path: PathBuf,
     },
     /// A `survey.json` that cannot be used.
-    #[error("survey.json cannot be used: {reason}: '{}'", path.display())]
+    #[error("survey.json cannot be used: {}; mend it in a text editor: '{}'", one_line(reason), shown(path))]
     BadSurvey {
         /// The file.
         path: PathBuf,
@@ -104,6 +125,12 @@ pub enum StoreError {
 }
 
 impl StoreError {
+    /// A file that was there: it alone is gone, or its folder is not to be had.
+    pub(super) fn gone(doing: &'static str, path: PathBuf, source: std::io::Error) -> Self {
+        let has_folder = path.parent().is_some_and(std::path::Path::is_dir);
+        if has_folder { Self::Gone { path } } else { Self::Io { doing, path, source } }
+    }
+
     /// Wraps what the system said, with what was being done.
     pub fn io(
         doing: &'static str,
@@ -111,5 +138,28 @@ impl StoreError {
     ) -> impl FnOnce(std::io::Error) -> Self {
         let path = path.into();
         move |source| Self::Io { doing, path, source }
+    }
+}
+
+/// What a person can do where the system refuses.
+pub(super) fn advice(kind: ErrorKind) -> &'static str {
+    match kind {
+        ErrorKind::NotFound => {
+            "check the name, and whether the drive or the network share is still connected"
+        }
+        ErrorKind::PermissionDenied | ErrorKind::ResourceBusy => {
+            "close any other program that has the file open, or ask whoever looks after the folder to allow it"
+        }
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
+            "free some room on the disk, then try again; nothing that was there has been lost"
+        }
+        ErrorKind::ReadOnlyFilesystem => {
+            "the disk is write-protected: allow writing, or copy the survey to another disk"
+        }
+        ErrorKind::InvalidFilename => "shorten the name of the file or of its folders",
+        ErrorKind::IsADirectory | ErrorKind::NotADirectory => {
+            "a file and a folder have the same name here: rename one of the two"
+        }
+        _ => "check the disk or the network share, then try again",
     }
 }

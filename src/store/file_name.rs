@@ -12,6 +12,10 @@ pub const SCANS_FOLDER: &str = "scans";
 /// Endings of file names that are pictures this program opens, lower case.
 pub const SCAN_ENDINGS: [&str; 6] = ["tif", "tiff", "png", "jpg", "jpeg", "bmp"];
 
+/// Names of files have at most 255 bytes on common systems (POSIX.1-2017, NAME_MAX of usual file systems; from
+/// memory). What is written beside a scan has up to 31 bytes more: reader, ending, and the mark of a file set aside.
+const LONGEST_NAME: usize = 224;
+
 /// Refuses a name that would lead out of its folder or that Windows cannot hold, so that a survey can move.
 ///
 /// # Errors
@@ -38,6 +42,8 @@ pub(super) fn fault_in(name: &str) -> Option<&'static str> {
         Some("it begins or ends with a dot or space: rename the file")
     } else if is_device_name(stem) {
         Some("Windows keeps this name for a device: rename the file")
+    } else if name.len() > LONGEST_NAME {
+        Some("it is too long for a sidecar to be kept beside it: shorten it to 200 letters or fewer")
     } else {
         None
     }
@@ -121,9 +127,16 @@ mod tests {
             ".hidden.tif",
             "a\n.tif",
             "a|b.tif",
+            "nul",
+            "LPT9.tar.tif",
+            "aux .tif",
+            "a:stream.tif",
         ] {
             assert!(check_file_name(bad).is_err(), "{bad}");
         }
+        let longest = "n".repeat(LONGEST_NAME - 4) + ".tif";
+        assert!(check_file_name(&longest).is_ok());
+        assert!(check_file_name(&format!("n{longest}")).is_err());
         for good in ["MH-0012.tif", "fish 12 left.TIFF", "Größe 3.png", "console.tif", "a.b.tif"]
         {
             assert!(check_file_name(good).is_ok(), "{good}");

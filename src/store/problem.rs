@@ -1,5 +1,7 @@
 //! Something wrong in a survey's files, placed so that a person can find it.
 
+use crate::domain::one_line::one_line;
+
 /// How bad a problem is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Severity {
@@ -19,7 +21,7 @@ impl Severity {
     }
 }
 
-/// One thing wrong: where, and what to do about it.
+/// One thing wrong: where, and what to do about it. Its texts are each one line, whatever they quote.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Problem {
     /// Error or warning.
@@ -39,10 +41,10 @@ impl Problem {
     pub fn error(file: impl Into<String>, message: impl Into<String>) -> Self {
         Self {
             severity: Severity::Error,
-            file: file.into(),
+            file: one_line(&file.into()).into_owned(),
             row: None,
             column: None,
-            message: message.into(),
+            message: one_line(&message.into()).into_owned(),
         }
     }
 
@@ -60,7 +62,7 @@ impl Problem {
     /// The same problem, placed in a column.
     #[must_use]
     pub fn in_column(self, column: impl Into<String>) -> Self {
-        Self { column: Some(column.into()), ..self }
+        Self { column: Some(one_line(&column.into()).into_owned()), ..self }
     }
 
     /// True for an error, false for a warning.

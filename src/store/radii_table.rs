@@ -3,8 +3,9 @@
 mod heading;
 mod row;
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
+use crate::domain::one_line::one_line;
 use crate::domain::radii::RadiiRow;
 
 use heading::Headings;
@@ -14,7 +15,7 @@ use heading::Headings;
 pub enum RadiiTableError {
     /// Nothing in it.
     #[error(
-        "the table is empty: the first line must hold headings (fish,length_mm,radius_um,a1_um,...)"
+        "the table is empty: write headings into the first line (fish,length_mm,radius_um,a1_um,...)"
     )]
     Empty,
     /// Bytes that are not UTF-8.
@@ -31,7 +32,7 @@ pub enum RadiiTableError {
     #[error("the text is UTF-16, as \"Unicode text\" is: save the table as \"CSV UTF-8\"")]
     Utf16,
     /// A column that must be there.
-    #[error("row 1: no column {column}; found {found}: name the column {column}")]
+    #[error("row 1: no column {column}; found {}: name the column {column}", one_line(found))]
     MissingColumn {
         /// Heading looked for.
         column: String,
@@ -39,13 +40,13 @@ pub enum RadiiTableError {
         found: String,
     },
     /// Two columns of one name.
-    #[error("row 1: column {column} stands there twice: keep one")]
+    #[error("row 1: column {} stands there twice: keep one", one_line(column))]
     RepeatedColumn {
         /// Heading.
         column: String,
     },
     /// Text the CSV rules do not cover.
-    #[error("row {row}: {message}")]
+    #[error("row {row}: {}; correct the row", one_line(message))]
     Csv {
         /// Line from 1.
         row: usize,
@@ -68,9 +69,9 @@ pub struct RowFault {
 impl std::fmt::Display for RowFault {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         if self.column.is_empty() {
-            write!(f, "row {}: {}", self.row, self.message)
+            write!(f, "row {}: {}", self.row, one_line(&self.message))
         } else {
-            write!(f, "row {}, column {}: {}", self.row, self.column, self.message)
+            write!(f, "row {}, column {}: {}", self.row, self.column, one_line(&self.message))
         }
     }
 }
@@ -165,21 +166,17 @@ impl<'a> LineNumbers<'a> {
 
 /// Rows of one fish that contradict each other are all set aside; an exact copy of a row is set aside alone.
 fn set_contradictions_aside(table: &mut RadiiTable) {
-    let mut first_of: HashMap<String, usize> = HashMap::new();
+    let mut first_of: HashMap<&str, &RadiiRow> = HashMap::new();
+    let mut with_radii: HashMap<(&str, Vec<u64>), usize> = HashMap::new();
     let mut at_odds: HashMap<String, (usize, usize)> = HashMap::new();
-    let mut copies = Vec::new();
-    for (index, row) in table.rows.iter().enumerate() {
-        let first = *first_of.entry(row.fish.clone()).or_insert(index);
-        let Some(known) = table.rows.get(first).filter(|_| first != index) else { continue };
-        if same_fish(known, row) {
-            let before = table.rows.iter().take(index);
-            if let Some(same) =
-                before.filter(|one| one.fish == row.fish).find(|one| same_radii(one, row))
-            {
-                copies.push((row.row, same.row));
-            }
-        } else {
-            at_odds.entry(row.fish.clone()).or_insert((known.row, row.row));
+    let mut copies: BTreeMap<usize, usize> = BTreeMap::new();
+    for row in &table.rows {
+        let first = first_of.entry(&row.fish).or_insert(row);
+        let same = *with_radii.entry((&row.fish, radii_of(row))).or_insert(row.row);
+        if !same_fish(first, row) {
+            at_odds.entry(row.fish.clone()).or_insert((first.row, row.row));
+        } else if same != row.row {
+            copies.insert(row.row, same);
         }
     }
     for (row, same) in &copies {
@@ -203,7 +200,7 @@ fn set_contradictions_aside(table: &mut RadiiTable) {
         }
     }
     table.rows.retain(|row| {
-        !at_odds.contains_key(&row.fish) && !copies.iter().any(|(copy, _)| *copy == row.row)
+        !at_odds.contains_key(&row.fish) && !copies.contains_key(&row.row)
     });
 }
 
@@ -214,8 +211,10 @@ fn same_fish(one: &RadiiRow, other: &RadiiRow) -> bool {
     of(one) == of(other)
 }
 
-fn same_radii(one: &RadiiRow, other: &RadiiRow) -> bool {
-    (one.radius, &one.annuli) == (other.radius, &other.annuli)
+/// All radii of a row, such that like rows are alike.
+fn radii_of(row: &RadiiRow) -> Vec<u64> {
+    let total = row.radius.map_or(u64::MAX, |radius| radius.0.to_bits());
+    std::iter::once(total).chain(row.annuli.iter().map(|radius| radius.0.to_bits())).collect()
 }
 
 fn csv_error(error: csv::Error) -> RadiiTableError {

@@ -27,6 +27,7 @@ use crate::domain::units::Millimetres;
 use super::cells::{Cells, Column, Columns, Need, Numbers, missing_column};
 use super::error::StoreError;
 use super::fingerprint::Fingerprint;
+use super::problem::Problem;
 use super::sheet::{Sheet, sheet_from};
 use super::table::{Table, read_table};
 use super::table_writer::{cell, write_table};
@@ -139,6 +140,11 @@ fn reference_from(mut table: Table) -> Sheet<ReferenceLength> {
         columns.set_incomplete();
     }
     let percentiles = percentile_columns(&table);
+    let twins = twin_percentiles(&table.file, &percentiles);
+    if !twins.is_empty() {
+        table.problems.extend(twins);
+        columns.set_incomplete();
+    }
     for (heading, ..) in &percentiles {
         columns.add(&table, heading);
     }
@@ -244,6 +250,21 @@ fn percentile_columns(table: &Table) -> Vec<Percentile> {
     found
 }
 
+/// Two columns of one percentile, as p25_mm and p25_in, leave no way to say which counts.
+fn twin_percentiles(file: &str, sorted: &[Percentile]) -> Vec<Problem> {
+    let pairs = sorted.iter().zip(sorted.iter().skip(1));
+    let twins = pairs.filter(|(before, after)| before.1 == after.1);
+    twins
+        .map(|(before, after)| {
+            let message = format!(
+                "expected each percentile once, found '{}' and '{}': remove one of the two columns",
+                before.0, after.0
+            );
+            Problem::error(file, message).at_row(1).in_column(&after.0)
+        })
+        .collect()
+}
+
 fn percentile_of(heading: &str) -> Option<Percentile> {
     let lower = heading.to_lowercase();
     let rest = lower.strip_prefix('p')?;
@@ -334,6 +355,11 @@ mod tests {
             );
             assert!(told[0].contains(expected), "{told:?}");
         }
+        let (rows, told) = reference(
+            "species,age,basis,mean_mm,p25_mm,p25_in\nwalleye,3,annulus,381,300,11.8\n",
+        );
+        assert_eq!((rows.len(), told.len()), (0, 1), "{told:?}");
+        assert!(told[0].contains("found 'p25_mm' and 'p25_in'"), "{told:?}");
         let (_, told) = reference("species,age,basis,mean\nwalleye,3,annulus,381\n");
         assert_eq!(told.len(), 1, "{told:?}");
         assert!(told[0].contains("expected a column 'mean_mm'"), "{told:?}");

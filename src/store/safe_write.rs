@@ -9,6 +9,7 @@
 
 use std::io::{ErrorKind, Write};
 use std::path::Path;
+use std::time::Duration;
 
 use atomic_write_file::AtomicWriteFile;
 
@@ -68,6 +69,37 @@ pub fn write_whole(
 /// # Errors
 /// As [`write_whole`].
 pub fn write_whole_with(
+    path: &Path,
+    bytes: &[u8],
+    expected: Expected,
+    before: &mut dyn FnMut(Step) -> std::io::Result<()>,
+) -> Result<Fingerprint, StoreError> {
+    for pause in PAUSES {
+        match write_once(path, bytes, expected, before) {
+            Err(StoreError::Io { source, .. }) if is_held(&source) => std::thread::sleep(pause),
+            ended => return ended,
+        }
+    }
+    write_once(path, bytes, expected, before)
+}
+
+/// Waits between attempts while another program holds the file: a virus scanner lets go after a moment, a spreadsheet
+/// does not.
+const PAUSES: [Duration; 4] = [
+    Duration::from_millis(20),
+    Duration::from_millis(60),
+    Duration::from_millis(150),
+    Duration::from_millis(400),
+];
+
+/// True where the system says that another program has the file open. Windows has numbers of its own for that: 5
+/// (access denied), 32 (sharing violation), 33 (lock violation); from memory of its list of system error codes.
+fn is_held(error: &std::io::Error) -> bool {
+    let is_by_number = cfg!(windows) && matches!(error.raw_os_error(), Some(5 | 32 | 33));
+    is_by_number || matches!(error.kind(), ErrorKind::ResourceBusy | ErrorKind::ExecutableFileBusy)
+}
+
+fn write_once(
     path: &Path,
     bytes: &[u8],
     expected: Expected,
@@ -172,6 +204,28 @@ mod tests {
         let result = write_whole(&path, b"mine again", Expected::Same(loaded));
         assert!(matches!(result, Err(StoreError::ChangedByOther { .. })));
         assert!(!path.exists());
+    }
+
+    #[test]
+    fn a_file_that_another_program_holds_is_tried_again_and_then_told() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("reading.json");
+        let loaded = write_whole(&path, b"confirmed", Expected::Absent).unwrap();
+        let mut attempts = 0;
+        let mut held_for = |n_attempts: usize, expected| {
+            attempts = 0;
+            write_whole_with(&path, b"again", expected, &mut |step| {
+                attempts += usize::from(step == Step::Rename);
+                let is_held = step == Step::Rename && attempts <= n_attempts;
+                if is_held { Err(ErrorKind::ResourceBusy.into()) } else { Ok(()) }
+            })
+        };
+        let told = held_for(99, Expected::Same(loaded)).unwrap_err().to_string();
+        assert!(told.contains("close any other program that has the file open"), "{told}");
+        held_for(2, Expected::Same(loaded)).unwrap();
+        assert_eq!(attempts, 3);
+        assert_eq!(std::fs::read(&path).unwrap(), b"again");
+        assert_eq!(names_in(folder.path()), ["reading.json"]);
     }
 
     #[test]

@@ -167,7 +167,8 @@ pub fn save_reading_with(
         Err(error) if error.kind() != ErrorKind::NotFound => {
             return Err(StoreError::io("read the sidecar", path)(error));
         }
-        _ => return Err(StoreError::ChangedByOther { path }),
+        Err(error) => return Err(StoreError::gone("save the sidecar", path, error)),
+        Ok(_) => return Err(StoreError::ChangedByOther { path }),
     };
     if let Some(file) = &on_disk {
         if file.version > VERSION {

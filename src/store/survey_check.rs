@@ -10,14 +10,17 @@ use crate::domain::reading::{ImpressionReading, ReadingState};
 use crate::domain::reference::ReferenceLength;
 use crate::domain::stocking::Stocking;
 
+use super::blind::LISTS_FOLDER;
+use super::blind_filing::closed_readings;
 use super::collection::{OpenSurvey, SidecarFile, in_scans, name_of};
 use super::effort_file::{EFFORT_FILE, read_effort};
 use super::error::StoreError;
 use super::field_sheet::FIELD_SHEET;
-use super::file_name::SCANS_FOLDER;
+use super::file_name::{SCANS_FOLDER, sidecar_name};
 use super::fingerprint::Fingerprint;
 use super::problem::Problem;
 use super::reference_file::{REFERENCE_FILE, read_reference};
+use super::resolution_file::{RESOLVED_FOLDER, load_resolutions};
 use super::sheet::Sheet;
 use super::sidecar::{LoadedSidecar, load_sidecar};
 use super::stocking_file::{STOCKING_FILE, read_stocking};
@@ -83,12 +86,37 @@ impl OpenSurvey {
             match loaded {
                 Ok(loaded) => {
                     readings.problems.extend(judge_sidecar(file, &loaded, &fish));
-                    readings.sidecars.push(loaded);
+                    // A copy under another name would count as a second reading.
+                    if is_what_it_is_named(file, &loaded) && !self.is_twin(file) {
+                        readings.sidecars.push(loaded);
+                    }
                 }
                 Err(error) => readings.problems.push(problem_of(file, &error)),
             }
         }
         Ok(readings)
+    }
+
+    /// True for a sidecar beside which the same reader has another one, named in the usual lower case.
+    fn is_twin(&self, file: &SidecarFile) -> bool {
+        let usual = sidecar_name(&file.scan, &file.reader);
+        let same = |other: &&SidecarFile| other.scan == file.scan && other.reader == file.reader;
+        name_of(&file.path) != usual
+            && self.sidecars.iter().filter(same).any(|other| name_of(&other.path) == usual)
+    }
+
+    /// What is wrong with decisions and with closed blind lists.
+    fn judge_lists_and_decisions(&self, sidecars: &[LoadedSidecar]) -> Vec<Problem> {
+        let decisions = match load_resolutions(&self.folder) {
+            Ok(all) => all.problems,
+            Err(error) => vec![error.to_string()],
+        };
+        let lists = match closed_readings(&self.folder, sidecars) {
+            Ok(closed) => closed.problems,
+            Err(error) => vec![error.to_string()],
+        };
+        let lists = lists.into_iter().map(|text| Problem::error(LISTS_FOLDER, text));
+        decisions.into_iter().map(|text| Problem::error(RESOLVED_FOLDER, text)).chain(lists).collect()
     }
 
     /// Reads the tables beside the field sheet. Reads only.
@@ -151,6 +179,7 @@ impl OpenSurvey {
         }
         problems.extend(self.check_lists_and_decisions(&readings.sidecars));
         problems.extend(readings.problems);
+        problems.extend(self.judge_lists_and_decisions(&readings.sidecars));
         problems.extend(self.compare_scans(&readings.sidecars, progress)?);
         let count = |state: ReadingState| {
             let impressions = readings.sidecars.iter().flat_map(|file| &file.reading.impressions);
@@ -207,6 +236,20 @@ fn rows_of<T>(sheet: Option<Sheet<T>>, problems: &mut Vec<Problem>) -> Option<Ve
     })
 }
 
+/// True where a sidecar says the scan and the reader that its name says, and each impression once in each state.
+fn is_what_it_is_named(file: &SidecarFile, loaded: &LoadedSidecar) -> bool {
+    let reading = &loaded.reading;
+    reading.reader == file.reader
+        && reading.scan.file == file.scan
+        && twice_in_one_state(&reading.impressions).is_none()
+}
+
+/// The number of an impression that stands twice, confirmed or as a draft.
+fn twice_in_one_state(impressions: &[ImpressionReading]) -> Option<u32> {
+    let mut seen = HashSet::new();
+    impressions.iter().find(|one| !seen.insert((one.number, one.state))).map(|one| one.number)
+}
+
 /// A newer program's file is only a warning: it is whole, and this program leaves it alone.
 fn problem_of(file: &SidecarFile, error: &StoreError) -> Problem {
     let name = in_scans(&name_of(&file.path));
@@ -234,6 +277,13 @@ fn judge_sidecar(file: &SidecarFile, loaded: &LoadedSidecar, fish: &HashSet<&str
             file.scan, reading.scan.file
         );
         problems.push(Problem::error(&name, message).in_column("scan.file"));
+    }
+    if let Some(number) = twice_in_one_state(&reading.impressions) {
+        let message = format!(
+            "expected one confirmed reading and one draft of each impression, found impression {number} twice in one \
+             state; the file is not used: remove one of the two"
+        );
+        problems.push(Problem::error(&name, message).in_column("impressions"));
     }
     if loaded.is_read_only() {
         let message = format!(

@@ -3,11 +3,15 @@
 //! Rows are numbered as a spreadsheet numbers them: the heading is row 1, blank rows count, and a cell that holds
 //! line breaks is still in one row. A faulty row becomes a problem; the others are given all the same.
 
+use std::collections::HashSet;
 use std::path::Path;
 
 use super::error::StoreError;
 use super::problem::Problem;
 use super::spreadsheet::table_text;
+
+/// As many columns as a spreadsheet's sheet may have (16 384: Office Open XML, ISO/IEC 29500, column XFD; from memory).
+const MOST_COLUMNS: usize = 16_384;
 
 /// A table split into cells.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -84,9 +88,15 @@ pub fn parse_table(bytes: &[u8], name: &str) -> Result<Table, StoreError> {
         match reader.read_byte_record(&mut record) {
             Ok(true) => {}
             Ok(false) => break,
-            Err(error) => return Err(whole_file(&format!("the table cannot be read: {error}"))),
+            Err(error) => return Err(whole_file(&format!("the table cannot be read: {error}: correct the row, or save the sheet anew"))),
         }
         let number = rows.number_of_record_from(start);
+        let n_cells = record.len();
+        if table.headings.is_empty() && n_cells > MOST_COLUMNS {
+            return Err(whole_file(&format!(
+                "expected at most {MOST_COLUMNS} columns, found {n_cells}: remove those that are not needed"
+            )));
+        }
         table.take(&record, number);
     }
     if table.headings.is_empty() {
@@ -136,7 +146,7 @@ impl Table {
             return;
         }
         let hint = if cells.len() > n_expected {
-            "a cell that holds the separator must stand in quotes"
+            "put a cell that holds the separator in quotes"
         } else {
             "write an empty cell where a value is missing"
         };
@@ -162,13 +172,9 @@ impl Table {
     }
 
     fn note_twins(&mut self, number: usize) {
-        for (index, heading) in self.headings.iter().enumerate() {
-            let is_twin = self
-                .headings
-                .iter()
-                .take(index)
-                .any(|before| !heading.is_empty() && before.eq_ignore_ascii_case(heading));
-            if is_twin {
+        let mut seen = HashSet::new();
+        for heading in &self.headings {
+            if !heading.is_empty() && !seen.insert(heading.to_ascii_lowercase()) {
                 let message = "this heading stands twice: rename or remove one of the two columns";
                 self.problems.push(
                     Problem::error(&self.file, message).at_row(number).in_column(heading.clone()),

@@ -81,16 +81,16 @@ pub struct BadJob {
 /// One clear line when the text as a whole is not a JSON array. A faulty entry does not stop the others.
 pub fn parse_jobs(text: &str, folder: &Path) -> Result<Vec<JobEntry>, String> {
     let value: Value = serde_json::from_str(text).map_err(|error| {
-        format!("not JSON at line {}, column {}: {error}", error.line(), error.column())
+        format!("not JSON: {error}: correct the file there")
     })?;
-    let entries = value.as_array().ok_or("expected a JSON array of jobs")?;
+    let entries = value.as_array().ok_or("expected a JSON array of jobs: put the jobs in [ ]")?;
     Ok(entries
         .iter()
         .enumerate()
         .map(|(index, entry)| {
             parse_job(entry, folder).map_err(|what| BadJob {
                 image: entry.get("image").and_then(Value::as_str).map(str::to_owned),
-                message: format!("job {}: {what}", index + 1),
+                message: format!("job {}: {what}: correct this job or take it out", index + 1),
             })
         })
         .collect())

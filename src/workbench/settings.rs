@@ -66,7 +66,10 @@ impl Settings {
                 return Ok((Self::default(), Vec::new()));
             }
             Err(error) => {
-                return Err(format!("cannot read the settings: {error}: '{}'", path.display()));
+                return Err(format!(
+                    "the settings cannot be read: {error}: '{}'; mend or delete the file",
+                    path.display()
+                ));
             }
         };
         match serde_json::from_str(&text) {

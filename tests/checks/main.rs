@@ -21,6 +21,7 @@ mod growth_nist;
 mod kappa;
 mod length_tables;
 mod length_uncertainty;
+mod licences;
 mod outside_pictures;
 mod profile;
 mod proposals;

@@ -3,6 +3,8 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
+use crate::domain::one_line::{one_line, shown};
+
 /// The file a message is about, shown last and in quotes; nothing where only bytes were given.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Named(pub Option<PathBuf>);
@@ -10,7 +12,7 @@ pub struct Named(pub Option<PathBuf>);
 impl fmt::Display for Named {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &self.0 {
-            Some(path) => write!(f, ": \"{}\"", path.display()),
+            Some(path) => write!(f, ": \"{}\"", shown(path)),
             None => Ok(()),
         }
     }
@@ -68,28 +70,28 @@ const SMALLER: &str = "cut the scan to the impressions needed, or raise the limi
 impl DecodeError {
     /// The file is damaged.
     pub(crate) fn data(found: impl Into<String>) -> Self {
-        Self::Data { found: found.into(), advice: RESCAN, file: Named(None) }
+        Self::Data { found: told(found), advice: RESCAN, file: Named(None) }
     }
 
     /// The file is no picture.
     pub(crate) fn not_a_picture(found: impl Into<String>) -> Self {
         let advice = "open a TIFF, PNG, JPEG or BMP file";
-        Self::Data { found: found.into(), advice, file: Named(None) }
+        Self::Data { found: told(found), advice, file: Named(None) }
     }
 
     /// The picture is too large.
     pub(crate) fn limit(found: impl Into<String>) -> Self {
-        Self::Limit { found: found.into(), advice: SMALLER, file: Named(None) }
+        Self::Limit { found: told(found), advice: SMALLER, file: Named(None) }
     }
 
     /// The kind of picture is not supported.
     pub(crate) fn unsupported(found: impl Into<String>) -> Self {
-        Self::Unsupported { found: found.into(), advice: RESAVE, file: Named(None) }
+        Self::Unsupported { found: told(found), advice: RESAVE, file: Named(None) }
     }
 
     /// The computer is at fault.
     pub(crate) fn environment(found: impl Into<String>, advice: &'static str) -> Self {
-        Self::Environment { found: found.into(), advice, file: Named(None) }
+        Self::Environment { found: told(found), advice, file: Named(None) }
     }
 
     /// The same error, naming the file.
@@ -102,4 +104,9 @@ impl DecodeError {
         *file = Named(Some(path.to_path_buf()));
         self
     }
+}
+
+/// What was found, on one line: the packages that decode break theirs as they like.
+fn told(found: impl Into<String>) -> String {
+    one_line(found.into().trim()).into_owned()
 }

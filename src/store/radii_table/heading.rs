@@ -1,5 +1,7 @@
 //! Which column holds what.
 
+use std::collections::HashSet;
+
 use csv::StringRecord;
 
 use super::RadiiTableError;
@@ -83,11 +85,8 @@ impl Headings {
 }
 
 fn repeated(names: &[String]) -> Option<&String> {
-    names
-        .iter()
-        .enumerate()
-        .find(|(index, name)| !name.is_empty() && names.iter().take(*index).any(|n| n == *name))
-        .map(|(_, name)| name)
+    let mut seen = HashSet::new();
+    names.iter().find(|name| !name.is_empty() && !seen.insert(name.as_str()))
 }
 
 /// 3 for `a3_um`, in the plain form without leading zeros.

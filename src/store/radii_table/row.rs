@@ -21,7 +21,7 @@ pub(super) fn parse_row(
         && record.iter().skip(headings.count()).any(|cell| !cell.is_empty())
     {
         let message = format!(
-            "{} cells under {} headings: a separator too many, or a comma inside a number",
+            "{} cells under {} headings: remove a separator too many, or a comma inside a number",
             record.len(),
             headings.count()
         );
