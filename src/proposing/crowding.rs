@@ -85,7 +85,7 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
     let hop = 4;
     let end = (fan.edge as usize + 8).min(fan.samples);
     let shortest = (2.1 * 2.0_f64).max(11.0 / fan.step_um);
-    let longest = (75.0 / fan.step_um).clamp(shortest * 1.5, 0.2 * fan.edge.max(50.0));
+    let longest = (75.0 / fan.step_um).min(0.2 * fan.edge.max(50.0)).max(shortest * 1.5);
     // About as long as the circuli are straight and aligned.
     let arc_um = 5.0 * USUAL_UM;
     let profile = cut(averaged(fan, 0.0, AXIS_HALF, arc_um), end);

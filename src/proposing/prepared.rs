@@ -154,8 +154,13 @@ impl Prepared {
             _ => (self.plane.width.min(self.plane.height) / 250).max(2),
         };
         let grain = Grain::measure(&self.plane, coarse);
-        let focus = focus.unwrap_or_else(|| suggest_focus(&grain, outline).at);
-        suggest_axis(&grain, outline, focus)
+        let focus = focus.unwrap_or_else(|| {
+            if self.structure == Structure::Otolith && let Some(rings) = super::nested::NestedRings::new(&self.plane, outline) {
+                return rings.best().at;
+            }
+            suggest_focus(&self.plane, &grain, outline).at
+        });
+        suggest_axis(&grain, outline, focus, self.structure)
     }
 
     /// The light: as stated, else by what is brighter, structure or background.

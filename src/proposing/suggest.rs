@@ -6,6 +6,7 @@ use std::f64::consts::{PI, TAU};
 use kurbo::{Point, Vec2};
 
 use crate::domain::axis::Axis;
+use crate::domain::reading::Structure;
 
 use super::outline::Outline;
 use super::plane::Plane;
@@ -125,7 +126,7 @@ pub struct SuggestedFocus {
 }
 
 /// The point the ridges bend around.
-pub fn suggest_focus(grain: &Grain, outline: &Outline) -> SuggestedFocus {
+pub fn suggest_focus(plane: &Plane, grain: &Grain, outline: &Outline) -> SuggestedFocus {
     let normals = grain.normals(outline);
     let radius =
         (outline.share() * (outline.columns * outline.rows) as f64 / PI).sqrt() * outline.block_px;
@@ -143,6 +144,18 @@ pub fn suggest_focus(grain: &Grain, outline: &Outline) -> SuggestedFocus {
     }
     if !outline.contains(focus) {
         focus = start;
+    }
+    let knob = |name: &str, default: f64| std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(default);
+    let blocks: Vec<super::focus::Normal> = normals.iter().map(|n| super::focus::Normal { at: n.0, across: n.1, weight: n.2 }).collect();
+    let fit = super::focus::FocusFit { reach: knob("REACH", 0.4) * radius, core: knob("CORE", 0.03) * radius, waves: knob("WAVES", 6.0) as usize, doubt: knob("DOUBT", 0.2), streaks: knob("STREAKS", 0.5) };
+    if let Some(found) = super::focus::fitted_focus(&blocks, focus, fit) && outline.contains(found.at) {
+        focus = found.at;
+    }
+    let fit = super::focus::FocusFit { reach: knob("REACH2", 0.25) * radius, core: knob("CORE2", 0.01) * radius, waves: knob("WAVES2", 6.0) as usize, doubt: knob("DOUBT2", 0.2), streaks: knob("STREAKS2", 0.5) };
+    let side = ((knob("BLOCK2", 0.015) * radius) as usize).max(3);
+    let blocks = super::focus::normals_round(plane, focus, fit.reach * 1.2, side, 1);
+    if let Some(found) = super::focus::fitted_focus(&blocks, focus, fit) && (found.at - focus).hypot() < knob("STAY", 0.05) * radius {
+        focus = found.at;
     }
     let near = normals.iter().filter(|n| (n.0 - focus).hypot() < 0.6 * radius);
     let (mut agree, mut all) = (0.0, 1e-9);
@@ -225,26 +238,54 @@ fn refined(normals: &[(Point, Vec2, f64)], focus: Point, radius: f64, width: f64
     next.is_finite().then_some(next)
 }
 
-/// The longest clear direction from the focus to just beyond the margin.
-pub fn suggest_axis(grain: &Grain, outline: &Outline, focus: Point) -> Option<Axis> {
-    const DIRECTIONS: usize = 120;
+/// Directions in which rays are looked at.
+const DIRECTIONS: usize = 120;
+
+/// The axis by the structure's usual rule, to just beyond the margin: on a scale along the midline of the anterior
+/// field, on an otolith the longest clear direction.
+pub fn suggest_axis(
+    grain: &Grain,
+    outline: &Outline,
+    focus: Point,
+    structure: Structure,
+) -> Option<Axis> {
     let rays: Vec<(f64, f64)> = (0..DIRECTIONS)
-        .map(|k| ray_quality(grain, outline, focus, k as f64 * TAU / DIRECTIONS as f64))
+        .map(|k| ray_quality(grain, outline, focus, direction_of(k).atan2()))
         .collect();
     let longest = rays.iter().map(|r| r.0).fold(0.0, f64::max);
     if longest <= 0.0 {
         return None;
     }
+    let anterior = (structure == Structure::Scale).then(|| anterior_direction(&rays)).flatten();
     let score = |k: usize| {
         let part = |j: usize| {
             let (length, clear) = rays[j % DIRECTIONS];
             (length / longest).powf(1.2) * clear.max(0.02)
         };
-        (0..=6).map(|d| part(k + d + DIRECTIONS - 3)).sum::<f64>()
+        let sum = (0..=6).map(|d| part(k + d + DIRECTIONS - 3)).sum::<f64>();
+        // Within the anterior field the clearest direction, and rather the middle than a corner.
+        anterior.map_or(sum, |a| sum * (6.0 * (direction_of(k).dot(a) - 1.0)).exp())
     };
     let best = (0..DIRECTIONS).max_by(|a, b| score(*a).total_cmp(&score(*b)))?;
-    let direction = Vec2::from_angle(best as f64 * TAU / DIRECTIONS as f64);
-    Axis::straight(focus, focus + direction * (rays[best].0 * 1.08 + 4.0)).ok()
+    Axis::straight(focus, focus + direction_of(best) * (rays[best].0 * 1.08 + 4.0)).ok()
+}
+
+fn direction_of(k: usize) -> Vec2 {
+    Vec2::from_angle(k as f64 * TAU / DIRECTIONS as f64)
+}
+
+/// The middle of the anterior field of a scale: where the circuli are clear, away from the field without them, and
+/// the side on which more of the scale lies.
+fn anterior_direction(rays: &[(f64, f64)]) -> Option<Vec2> {
+    let mean = |pick: fn(&(f64, f64)) -> f64| {
+        rays.iter().map(pick).sum::<f64>() / rays.len().max(1) as f64
+    };
+    let (length, clear) = (mean(|r| r.0), mean(|r| r.1));
+    let mut sum = Vec2::ZERO;
+    for (k, ray) in rays.iter().enumerate() {
+        sum += direction_of(k) * (std::env::var("KA").ok().and_then(|v| v.parse::<f64>().ok()).unwrap_or(1.0) * (ray.0 / length - 1.0) + (ray.1 / clear.max(0.02) - 1.0));
+    }
+    (sum.hypot() > 1e-6).then(|| sum.normalize())
 }
 
 /// Length of a ray inside the outline, pixels, and the mean agreement of the ridges along it.

@@ -68,8 +68,8 @@ pub fn draw_growth(style: Style, difficulty: Difficulty, chance: &mut Chance) ->
     let scale = style.structure() == Structure::Scale;
     let annuli = draw_annuli(scale, difficulty, chance);
     let (largest_um, least_um) = match style {
-        Style::TroutScale | Style::CiscoScale => (chance.between(1500.0, 3400.0), 55.0),
-        _ if scale => (chance.between(1900.0, 5600.0), 70.0),
+        Style::TroutScale | Style::CiscoScale => (chance.between(1500.0, 3400.0), 85.0),
+        _ if scale => (chance.between(1900.0, 4800.0), 110.0),
         Style::WholeReflected | Style::WholeTransmitted => (chance.between(1400.0, 3200.0), 26.0),
         _ => (chance.between(700.0, 2000.0), 17.0),
     };
@@ -80,7 +80,12 @@ pub fn draw_growth(style: Style, difficulty: Difficulty, chance: &mut Chance) ->
     let easy = difficulty == Difficulty::Easy;
     let good_and_bad = chance.between(0.08, if easy { 0.14 } else { 0.26 });
     let slow_years = if chance.happens(0.12) && !easy { chance.whole(1, 3) } else { 0 };
-    let least_um = if easy { 2.0 * least_um } else { least_um };
+    // Few circuli between winters make a picture nobody reads from one axis: they are left to the hard ones.
+    let least_um = match difficulty {
+        Difficulty::Easy => 2.0 * least_um,
+        Difficulty::Medium => 1.45 * least_um,
+        _ => least_um,
+    };
     let slow = chance.between(0.4, 0.65);
     let mut increments: Vec<f64> = (0..=annuli)
         .map(|year| {
@@ -113,9 +118,9 @@ pub fn draw_growth(style: Style, difficulty: Difficulty, chance: &mut Chance) ->
 /// Number of winters: young fish are the most common, old fish the hardest.
 fn draw_annuli(scale: bool, difficulty: Difficulty, chance: &mut Chance) -> u32 {
     let oldest = match (scale, difficulty) {
-        (true, Difficulty::Easy) => 7.0,
-        (true, Difficulty::Medium) => 10.0,
-        (true, _) => 14.0,
+        (true, Difficulty::Easy) => 6.0,
+        (true, Difficulty::Medium) => 8.0,
+        (true, _) => 11.0,
         (false, Difficulty::Easy) => 12.0,
         (false, Difficulty::Medium) => 19.0,
         (false, _) => 27.0,

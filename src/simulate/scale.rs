@@ -14,8 +14,8 @@ use super::turn::{TurnTable, wrapped};
 /// Outline and axis of a scale.
 pub(super) fn lay_out(spec: &PictureSpec, chance: &mut Chance) -> (Layout, ScaleOutline) {
     let outline = ScaleOutline::draw(spec.style, chance);
-    // The axis is set within the anterior field, often beside a radius rather than on the midline.
-    let axis = chance.between(-0.3, 0.3);
+    // The axis is set within the anterior field, beside a radius rather than on it, where the circuli are whole.
+    let axis = outline.beside_radii(chance.between(-0.3, 0.3));
     let tilt = chance.between(-0.436, 0.436);
     let layout = Layout {
         outer: outline.margin(axis),
@@ -86,10 +86,10 @@ fn draw_law(spec: &PictureSpec, chance: &mut Chance) -> SpacingLaw {
     let summer_um = chance.between(low_um, high_um).min(spec.growth.edge_um / 9.0);
     SpacingLaw {
         summer_um,
-        winter_ratio: (chance.between(0.50, 0.60) + 0.06 * grade).min(0.8),
+        winter_ratio: chance.between(0.50, 0.60 + 0.06 * grade) + 0.03 * grade,
         onset: chance.between(0.55, 0.75),
         fall,
-        jitter: 0.03 + 0.03 * grade,
+        jitter: 0.025 + 0.02 * grade,
     }
 }
 
@@ -178,7 +178,7 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> SurfaceLook {
         cut_over: chance.between(0.10, 0.26) / (1.0 + 0.35 * grade),
         posterior: posterior * chance.factor(0.3),
         ctenii,
-        breaks: ((0.17 + 0.08 * grade + chance.between(0.0, 0.08))
+        breaks: ((0.12 + 0.06 * grade + chance.between(0.0, 0.08))
             * if spec.style == Style::PikeScale { 0.45 } else { 1.0 }) as f32,
         crowding_tone: crowding_tone * chance.factor(0.3) as f32,
         uneven: (0.15 + 0.22 * grade * chance.unit()) as f32,

@@ -66,6 +66,15 @@ impl ScaleOutline {
         }
     }
 
+    /// The direction nearest to `angle` that lies as far as it can be from the radii beside it.
+    pub fn beside_radii(&self, angle: f64) -> f64 {
+        let next = self.radii.partition_point(|radius| *radius <= angle);
+        match (next.checked_sub(1).and_then(|i| self.radii.get(i)), self.radii.get(next)) {
+            (Some(a), Some(b)) => angle.clamp(a + 0.4 * (b - a), b - 0.4 * (b - a)),
+            _ => angle,
+        }
+    }
+
     /// Distance from focus to margin at an angle from the anterior midline, in half lengths.
     fn reach(&self, angle: f64) -> f64 {
         let uneven: f64 = self

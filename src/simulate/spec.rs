@@ -207,10 +207,12 @@ fn draw_pixel_size(spec: &PictureSpec, chance: &mut Chance) -> f64 {
         return free;
     }
     let coarsest = match spec.difficulty {
-        Difficulty::Easy => 5.3,
-        Difficulty::Medium => 7.94,
-        _ => 10.59,
+        Difficulty::Easy => 4.3,
+        Difficulty::Medium => 5.3,
+        _ => 7.94,
     };
+    // Finer than a microscope camera sees anything.
+    let free = free.max(1.6);
     let scanner = [2400.0, 3200.0, 4800.0, 6400.0]
         .map(|dpi| 25_400.0 / dpi)
         .into_iter()
