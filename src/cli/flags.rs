@@ -2,6 +2,7 @@
 
 mod ages;
 mod list;
+mod report;
 
 use std::path::PathBuf;
 
@@ -9,6 +10,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use ages::{AgesFlags, AssignFlag, EmptyGroupsFlag};
 pub use list::{ListCloseFlags, ListNewFlags, ListPackFlags, ListTakeInFlags, ListVerb};
+pub use report::{ReportFlags, UnitsFlag};
 
 /// From scanned scale impressions and otolith images to ages, growth and year classes.
 ///
@@ -43,6 +45,8 @@ pub enum Verb {
     Growth(GrowthFlags),
     /// Compare mean length at age of several waters.
     Compare(CompareFlags),
+    /// Write the report of a survey, and its data.
+    Report(ReportFlags),
     /// Check a survey: every fault with its file, row and column.
     Check(SurveyFlags),
     /// Write invented pictures or a whole invented survey, with their truth.

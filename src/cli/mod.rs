@@ -13,6 +13,7 @@ mod list;
 mod output;
 mod propose;
 mod read;
+mod report;
 mod simulate;
 
 use std::ffi::OsString;
@@ -88,6 +89,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> Ending {
         Some(Verb::Agree(flags)) => agree::run(&flags).map(Ending::Exit),
         Some(Verb::Growth(flags)) => growth::run(&flags).map(Ending::Exit),
         Some(Verb::Compare(flags)) => compare::run(&flags).map(Ending::Exit),
+        Some(Verb::Report(flags)) => report::run(&flags).map(Ending::Exit),
         Some(Verb::Check(flags)) => check::run(&flags).map(Ending::Exit),
         Some(Verb::Simulate(flags)) => simulate::run(&flags).map(Ending::Exit),
     };

@@ -1,8 +1,10 @@
-//! Grey pictures to PNG and TIFF bytes, with their resolution. The same picture always gives the same bytes: no
+//! Grey pictures to PNG, TIFF and JPEG bytes, the first two with their resolution. The same picture always gives the same bytes: no
 //! clock, no program version goes in.
 
 use std::io::Cursor;
 
+use image::ExtendedColorType;
+use image::codecs::jpeg::JpegEncoder;
 use tiff::encoder::compression::{
     CompressionAlgorithm, Compressor, Deflate, DeflateLevel, Lzw, Packbits, Uncompressed,
 };
@@ -51,6 +53,12 @@ pub enum EncodeError {
     /// The TIFF package refused.
     #[error("the TIFF could not be written: {0}")]
     Tiff(#[from] tiff::TiffError),
+    /// The JPEG package refused.
+    #[error("the JPEG could not be written: {0}")]
+    Jpeg(#[from] image::ImageError),
+    /// 16 bits, which a JPEG cannot hold.
+    #[error("a picture of 16 bits cannot be stored in a JPEG file: make it 8 bits first")]
+    JpegDepth,
     /// Compressing failed.
     #[error("the TIFF could not be compressed: {0}")]
     Compression(#[from] std::io::Error),
@@ -145,6 +153,23 @@ pub fn colour_png_bytes(
     let mut writer = encoder.write_header()?;
     writer.write_image_data(values)?;
     writer.finish()?;
+    Ok(bytes)
+}
+
+/// The picture as JPEG, grey; `quality` in percent. For small pictures within documents, never for scans.
+///
+/// # Errors
+/// [`EncodeError`] for a picture too large for the format, or of 16 bits.
+pub fn jpeg_bytes(raster: &Raster, quality: u8) -> Result<Vec<u8>, EncodeError> {
+    let (width, height) = sides(raster, "JPEG")?;
+    let Samples::Eight(values) = raster.samples() else { return Err(EncodeError::JpegDepth) };
+    let mut bytes = Vec::new();
+    JpegEncoder::new_with_quality(&mut bytes, quality).encode(
+        values,
+        width,
+        height,
+        ExtendedColorType::L8,
+    )?;
     Ok(bytes)
 }
 

@@ -1,0 +1,180 @@
+//! The reading cards of a report, with small pictures of the scans.
+
+use std::collections::HashMap;
+
+use kurbo::Rect;
+use rayon::prelude::*;
+
+use super::settings_tone::ScanTone;
+use super::survey_ages_by_reader::ages_by_reader;
+use super::survey_report::{Desk, ReportError};
+use super::survey_report_facts::own_readings;
+use super::survey_report_inputs::input;
+use crate::analysis::back_calculation::{FishLengths, LengthsResult};
+use crate::domain::age::year_class;
+use crate::domain::fish::Fish;
+use crate::domain::progress::{Progress, Stopped};
+use crate::domain::reading::{ImpressionReading, Outcome};
+use crate::imaging::decode::{Limits, decode_bytes};
+use crate::imaging::encode::jpeg_bytes;
+use crate::imaging::enhance::{Histogram, display_bytes};
+use crate::imaging::raster::{Raster, Samples};
+use crate::report::survey_report::{CardPicture, InputFile, ReadingCard};
+use crate::store::fingerprint::Fingerprint;
+
+/// Longest side of the picture on a card, pixels: enough for its half of a printed page.
+const MOST_SIDE_PX: usize = 420;
+/// Quality of its JPEG, percent.
+const JPEG_QUALITY: u8 = 72;
+
+/// One card for each fish of the report with a confirmed reading, in the order of the field sheet, and the scans read.
+pub(super) fn reading_cards(
+    desk: &Desk<'_>,
+    lengths: Option<&LengthsResult>,
+    progress: &Progress,
+) -> Result<(Vec<ReadingCard>, Vec<InputFile>), ReportError> {
+    let mut chosen: HashMap<&str, (&str, &ImpressionReading)> = HashMap::new();
+    for (scan, reading) in own_readings(desk) {
+        let is_aged = |reading: &ImpressionReading| reading.outcome == Some(Outcome::Aged);
+        let known = chosen.entry(reading.fish.as_str()).or_insert((scan, reading));
+        if is_aged(reading) && !is_aged(known.1) {
+            *known = (scan, reading);
+        }
+    }
+    let by_fish: HashMap<&str, &FishLengths> = lengths
+        .map(|result| result.fish.iter().map(|one| (one.key.as_str(), one)).collect())
+        .unwrap_or_default();
+    let others = other_ages(desk);
+    let fish: Vec<&Fish> = desk
+        .survey
+        .fish
+        .iter()
+        .filter(|fish| desk.is_own(fish) && chosen.contains_key(fish.key.as_str()))
+        .collect();
+    progress.set_total(progress.counts().1 + fish.len());
+    let made: Result<Vec<_>, Stopped> = fish
+        .par_iter()
+        .filter_map(|fish| chosen.get(fish.key.as_str()).map(|one| (*fish, one)))
+        .map(|(fish, (scan, reading))| {
+            progress.checkpoint()?;
+            let (picture, scan_file) = picture_of(desk, scan, reading);
+            progress.step();
+            let known = by_fish.get(fish.key.as_str());
+            let card = ReadingCard {
+                fish: fish.clone(),
+                scan: (*scan).to_owned(),
+                reader: desk.reader.to_string(),
+                reading: (*reading).clone(),
+                calibration: calibration_of(desk, scan),
+                lengths_mm: known.map(|one| one.lengths_mm.clone()).unwrap_or_default(),
+                year_class: year_class_of(desk, fish, reading),
+                other_ages: others.get(fish.key.as_str()).cloned().unwrap_or_default(),
+                picture,
+            };
+            Ok((card, scan_file))
+        })
+        .collect();
+    let (cards, files): (Vec<_>, Vec<_>) = made?.into_iter().unzip();
+    let mut files: Vec<InputFile> = files.into_iter().flatten().collect();
+    files.sort_by(|a, b| a.name.cmp(&b.name));
+    files.dedup();
+    Ok((cards, files))
+}
+
+fn year_class_of(desk: &Desk<'_>, fish: &Fish, reading: &ImpressionReading) -> Option<i16> {
+    let birthday = desk.survey.survey.birthday_rule.birthday;
+    fish.known_year_class.or_else(|| year_class(reading.age?, fish.captured?, birthday))
+}
+
+fn calibration_of(desk: &Desk<'_>, scan: &str) -> Option<crate::domain::calibration::Calibration> {
+    let mut own = desk.readings.sidecars.iter();
+    own.find(|one| one.reading.reader == *desk.reader && one.reading.scan.file == scan)?
+        .reading
+        .calibration
+        .clone()
+}
+
+/// Ages the other readers gave, by fish.
+fn other_ages<'a>(desk: &Desk<'a>) -> HashMap<&'a str, Vec<(String, u32)>> {
+    let by_reader = ages_by_reader(desk.survey, desk.readings);
+    let mut found: HashMap<&str, Vec<(String, u32)>> = HashMap::new();
+    for column in by_reader.columns.iter().filter(|column| column.reader != *desk.reader) {
+        for (fish, age) in by_reader.fish.iter().zip(&column.ages) {
+            if let Some(age) = age {
+                found.entry(fish.key.as_str()).or_default().push((column.name.clone(), *age));
+            }
+        }
+    }
+    found
+}
+
+type Pictured = (Result<CardPicture, String>, Option<InputFile>);
+
+/// The scan is read once, for the picture and for its hash.
+fn picture_of(desk: &Desk<'_>, scan: &str, reading: &ImpressionReading) -> Pictured {
+    let bytes = match desk.survey.scan_path(scan) {
+        Ok(path) => match std::fs::read(&path) {
+            Ok(bytes) => bytes,
+            Err(error) => {
+                return (Err(format!("the scan cannot be read: {}", plain(&error))), None);
+            }
+        },
+        Err(error) => return (Err(error.to_string()), None),
+    };
+    let name = format!("{}/{scan}", crate::store::file_name::SCANS_FOLDER);
+    let file = input(name, &Fingerprint::of(&bytes));
+    let picture = decode_bytes(&bytes, &Limits::default())
+        .map_err(|error| error.to_string())
+        .and_then(|decoded| thumbnail(&decoded.raster, area_of(reading, &decoded.raster)));
+    (picture, Some(file))
+}
+
+/// The kind of the fault without the path and the words of the system, which differ from machine to machine.
+fn plain(error: &std::io::Error) -> &'static str {
+    match error.kind() {
+        std::io::ErrorKind::NotFound => "there is no such file",
+        std::io::ErrorKind::PermissionDenied => "it may not be read",
+        _ => "the system failed",
+    }
+}
+
+/// What a card shows: the impression's box, else a square about the focus that holds the axis, else all of the scan.
+fn area_of(reading: &ImpressionReading, raster: &Raster) -> Rect {
+    let whole = raster.area();
+    let around = reading.axis.as_ref().map(|axis| {
+        let focus = axis.focus();
+        let reach = axis.vertices().iter().map(|at| (*at - focus).hypot()).fold(1.0, f64::max);
+        Rect::from_center_size(focus, (2.2 * reach, 2.2 * reach))
+    });
+    let area = reading.bounds.or(around).unwrap_or(whole).intersect(whole);
+    if area.width() < 2.0 || area.height() < 2.0 { whole } else { area }
+}
+
+fn thumbnail(raster: &Raster, area: Rect) -> Result<CardPicture, String> {
+    let shown = display_bytes(raster, &ScanTone::default().tone(&Histogram::of(raster)));
+    let clamp = |value: f64, most: usize| (value.max(0.0) as usize).min(most);
+    let (left, top) =
+        (clamp(area.x0 + 0.5, raster.width() - 1), clamp(area.y0 + 0.5, raster.height() - 1));
+    let right = clamp((area.x1 + 0.5).ceil(), raster.width()).max(left + 1);
+    let bottom = clamp((area.y1 + 0.5).ceil(), raster.height()).max(top + 1);
+    let step = (right - left).max(bottom - top).div_ceil(MOST_SIDE_PX).max(1);
+    let (width, height) = ((right - left).div_ceil(step), (bottom - top).div_ceil(step));
+    let mean = |place: usize| {
+        let (x0, y0) = (left + place % width * step, top + place / width * step);
+        let (mut sum, mut n) = (0_u32, 0_u32);
+        for y in y0..(y0 + step).min(bottom) {
+            let row = y * raster.width();
+            let values = shown.get(row + x0..row + (x0 + step).min(right)).unwrap_or_default();
+            sum += values.iter().map(|value| u32::from(*value)).sum::<u32>();
+            n += u32::try_from(values.len()).unwrap_or(0);
+        }
+        sum.checked_div(n).and_then(|mean| u8::try_from(mean).ok()).unwrap_or(0)
+    };
+    let values: Vec<u8> = (0..width * height).map(mean).collect();
+    let small =
+        Raster::new(width, height, Samples::Eight(values)).map_err(|error| error.to_string())?;
+    let jpeg = jpeg_bytes(&small, JPEG_QUALITY).map_err(|error| error.to_string())?;
+    let (x0, y0) = (left as f64 - 0.5, top as f64 - 0.5);
+    let covers = Rect::new(x0, y0, x0 + (width * step) as f64, y0 + (height * step) as f64);
+    Ok(CardPicture { jpeg, size: [width, height], covers })
+}
