@@ -9,8 +9,8 @@ use kurbo::Point;
 use winterline::domain::axis::Axis;
 use winterline::domain::calibration::{Calibration, CalibrationSource};
 use winterline::domain::reading::{
-    EdgeCondition, ImpressionReading, MarkKind, Outcome, ReaderInitials, ReadingState, ScanIdentity,
-    ScanReading, Structure,
+    EdgeCondition, ImpressionReading, MarkKind, Outcome, ReaderInitials, ReadingState,
+    ScanIdentity, ScanReading, Structure,
 };
 use winterline::domain::units::Pixels;
 use winterline::marking::command::Command;
@@ -88,7 +88,8 @@ pub fn edit_without_end(survey: &Path) {
             workbench.perform(Action::Edit(Command::DeleteMark { impression: 1, mark: 0 }));
         }
         let edge_condition = EdgeCondition::Wide;
-        workbench.perform(Action::Edit(Command::SetEdgeCondition { impression: 1, edge_condition }));
+        workbench
+            .perform(Action::Edit(Command::SetEdgeCondition { impression: 1, edge_condition }));
         workbench.perform(Action::StateAge(Some(age)));
         workbench.perform(Verb::Confirm.into());
         wait_for(|| {
