@@ -57,7 +57,8 @@ pub fn edit_without_end(survey: &Path) {
     let services = Services::new(Arc::new(|_, _| Ok(Proposals::refused(Refusal::NoEvidence))));
     let mut workbench = Workbench::new(services, Arc::new(|| ()));
     workbench.perform(Action::SetReader("kb".into()));
-    workbench.perform(Action::Open(survey.to_owned()));
+    // By name: once it is confirmed, the next unread scan would open.
+    workbench.perform(Action::OpenScan(survey.to_owned(), "AR-1.tif".into()));
     wait_for(|| {
         workbench.poll();
         workbench.scan().is_some_and(|scan| !scan.is_proposing())
