@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # Pictures of the Read desk in every state, from the real window under a virtual display, into docs/pictures.
-# Usage: bash benches/pictures.sh [path of the program]. WINTERLINE_WAIT: seconds to wait for slow steps (4).
+# Usage: bash benches/pictures.sh [path of the program]. WINTERLINE_WAIT: seconds to wait for slow steps (4);
+# WINTERLINE_DEMO: a demo survey drawn before.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 program=$(realpath "${1:-target/release/winterline}")
@@ -17,7 +18,11 @@ sleep 1.5
 export DISPLAY="$screen"
 unset WAYLAND_DISPLAY
 cd "$work"
-"$program" demo maple-hollow-2025 --no-window >/dev/null
+if [ -n "${WINTERLINE_DEMO:-}" ]; then
+  cp -r "$WINTERLINE_DEMO" maple-hollow-2025
+else
+  "$program" demo maple-hollow-2025 --no-window >/dev/null
+fi
 
 open_window() {
   rm -rf "$XDG_DATA_HOME"
@@ -41,8 +46,9 @@ shot() {
 }
 
 open_window
+xdotool mousemove 1279 799
 shot read-empty
-press ctrl+t; sleep "$wait_s"; press shift+a 4 c
+press ctrl+t; sleep "$((wait_s * 2))"; press shift+a 4 c
 shot read-practice
 close_window
 
@@ -61,6 +67,7 @@ refused=$(grep -lE '"outcome": *"(regenerated|unreadable)"' maple-hollow-2025/sc
 if [ -n "$refused" ]; then
   refused=$(basename "$refused" | sed 's/\..*//; s/^[^0-9]*//')
   press ctrl+f; xdotool type --delay 60 "$refused"; sleep 0.8; press Return
+  sleep "$wait_s"
   shot read-refused
 fi
 close_window
