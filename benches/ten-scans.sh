@@ -16,7 +16,11 @@ export DISPLAY="$screen"
 unset WAYLAND_DISPLAY
 
 survey="$work/maple-hollow-2025"
-"$program" demo "$survey" --no-window >/dev/null
+if [ -n "${WINTERLINE_DEMO:-}" ]; then
+  cp -r "$WINTERLINE_DEMO" "$survey"
+else
+  "$program" demo "$survey" --no-window >/dev/null
+fi
 "$program" read "$survey" --reader nb &
 app=$!
 pids+=("$app")

@@ -105,7 +105,7 @@ impl FrameLog {
                     view.scan.pan(Vec2::new(cos, sin) * 60.0, area);
                 } else {
                     // Out to the whole and in again, four times.
-                    let is_out = (n - FRAMES_A_PHASE) / 50 % 2 == 0;
+                    let is_out = ((n - FRAMES_A_PHASE) / 50).is_multiple_of(2);
                     let factor = if is_out { 0.93 } else { 1.0 / 0.93 };
                     view.scan.zoom_about(rect.center(), factor, rect, area);
                 }

@@ -269,7 +269,7 @@ fn spec_of(place: usize) -> PictureSpec {
             .nth(place % 3)
             .unwrap_or(Difficulty::Easy),
     };
-    let structure = if place % 2 == 0 { Structure::Scale } else { Structure::Otolith };
+    let structure = if place.is_multiple_of(2) { Structure::Scale } else { Structure::Otolith };
     draw_spec(structure, difficulty, None, FIRST_SEED + place as u64)
 }
 

@@ -9,8 +9,8 @@ use kurbo::Point;
 use winterline::domain::axis::Axis;
 use winterline::domain::calibration::{Calibration, CalibrationSource};
 use winterline::domain::reading::{
-    EdgeCondition, ImpressionReading, MarkKind, Outcome, ReaderInitials, ReadingState, ScanIdentity,
-    ScanReading, Structure,
+    EdgeCondition, ImpressionReading, MarkKind, Outcome, ReaderInitials, ReadingState,
+    ScanIdentity, ScanReading, Structure,
 };
 use winterline::domain::units::Pixels;
 use winterline::marking::command::Command;
@@ -57,7 +57,8 @@ pub fn edit_without_end(survey: &Path) {
     let services = Services::new(Arc::new(|_, _| Ok(Proposals::refused(Refusal::NoEvidence))));
     let mut workbench = Workbench::new(services, Arc::new(|| ()));
     workbench.perform(Action::SetReader("kb".into()));
-    workbench.perform(Action::Open(survey.to_owned()));
+    // By name: once it is confirmed, the next unread scan would open.
+    workbench.perform(Action::OpenScan(survey.to_owned(), "AR-1.tif".into()));
     wait_for(|| {
         workbench.poll();
         workbench.scan().is_some_and(|scan| !scan.is_proposing())
@@ -88,7 +89,8 @@ pub fn edit_without_end(survey: &Path) {
             workbench.perform(Action::Edit(Command::DeleteMark { impression: 1, mark: 0 }));
         }
         let edge_condition = EdgeCondition::Wide;
-        workbench.perform(Action::Edit(Command::SetEdgeCondition { impression: 1, edge_condition }));
+        workbench
+            .perform(Action::Edit(Command::SetEdgeCondition { impression: 1, edge_condition }));
         workbench.perform(Action::StateAge(Some(age)));
         workbench.perform(Verb::Confirm.into());
         wait_for(|| {

@@ -16,14 +16,14 @@ impl egui::DroppedFile for Dropped {
         &self.0
     }
 
-    fn bytes(&self) -> Option<std::io::Result<std::sync::Arc<[u8]>>> {
-        None
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        std::fs::read(&self.0).map_err(|error| error.to_string())
     }
 }
 
 fn drop_on(window: &mut Harness<'static, Held>, paths: &[std::path::PathBuf]) {
     for path in paths {
-        let file: std::sync::Arc<dyn egui::DroppedFile> = std::sync::Arc::new(Dropped(path.clone()));
+        let file = std::sync::Arc::new(Dropped(path.clone()));
         window.input_mut().dropped_files.push(file);
     }
     for _ in 0..4 {
@@ -85,7 +85,8 @@ fn the_scan_left_last_is_opened_again_from_the_list_of_recent_surveys() {
         until(&mut window, "the scan", |workbench| place(workbench) == Some(0));
         window.key_press(Key::N);
         until(&mut window, "the next scan", |workbench| place(workbench) == Some(1));
-        let has_it = || std::fs::read_to_string(&file).is_ok_and(|text| text.contains("AP-002.png"));
+        let has_it =
+            || std::fs::read_to_string(&file).is_ok_and(|text| text.contains("AP-002.png"));
         for _ in 0..400 {
             window.step();
             if has_it() {
@@ -114,7 +115,8 @@ fn a_reading_is_possible_at_twice_the_size_on_a_small_screen() {
         workbench.scan().is_some_and(|scan| !scan.document().open_proposals(1).is_empty())
     });
     let screen = egui::Rect::from_min_size(egui::Pos2::ZERO, egui::vec2(640.0, 400.0));
-    for name in ["List", "Card", "More", "Accept all", "Confirm", "Next scan", "Margin, 1400.0 µm"] {
+    for name in ["List", "Card", "More", "Accept all", "Confirm", "Next scan", "Margin, 1400.0 µm"]
+    {
         let rect = window.get_by_label(name).rect();
         assert!(screen.contains_rect(rect.shrink(1.0)), "{name}: {rect:?}");
     }
@@ -174,8 +176,16 @@ fn everything_that_can_be_worked_has_a_name() {
             use egui::accesskit::Role as R;
             matches!(
                 node.role(),
-                R::Button | R::CheckBox | R::RadioButton | R::Slider | R::ComboBox | R::TextInput
-                    | R::MultilineTextInput | R::SpinButton | R::Canvas | R::Link
+                R::Button
+                    | R::CheckBox
+                    | R::RadioButton
+                    | R::Slider
+                    | R::ComboBox
+                    | R::TextInput
+                    | R::MultilineTextInput
+                    | R::SpinButton
+                    | R::Canvas
+                    | R::Link
             )
         };
         for node in desk.window.query_all(by().predicate(works)) {

@@ -141,7 +141,8 @@ pub fn window_of_size(
     survey: std::path::PathBuf,
 ) -> Harness<'static, Held> {
     let reader = ReaderInitials::new("kb").unwrap();
-    let start = move |context: &egui::Context| App::new(context, services, Some(survey), Some(reader));
+    let start =
+        move |context: &egui::Context| App::new(context, services, Some(survey), Some(reader));
     let state = Held { app: None, start: Some(Box::new(start)) };
     Harness::builder()
         .with_size(size)

@@ -202,7 +202,9 @@ fn spacing_ui(ui: &Ui, rect: Rect, scan: &OpenScan, along: &AlongTransform) {
     let plot = Rect::from_min_max(rect.min + vec2(0.0, 18.0), rect.max);
     let range = paint::curve(&painter, plot, "", curve, along, colours);
     let Some((low, high)) = range else { return };
-    let values = if is_blind(scan) { Vec::new() } else { round_steps(low, high, 5) };
+    // A number needs some 16 points of height.
+    let at_most = ((plot.height() / 16.0) as usize).clamp(1, 5);
+    let values = if is_blind(scan) { Vec::new() } else { round_steps(low, high, at_most) };
     for value in values {
         let share = ((value - low) / (high - low)) as f32;
         let y = plot.bottom() - 3.0 - share * (plot.height() - 6.0);

@@ -40,7 +40,7 @@ pub fn guide_ui(
     let Some(step) = view.guide.step else { return };
     if !workbench.is_practising() {
         // Left by the way: it is done.
-        if workbench.survey().is_some() && !workbench.is_opening() {
+        if workbench.survey().is_some() && !workbench.is_opening() && !workbench.is_saving() {
             view.guide.step = None;
         }
         return;
