@@ -32,6 +32,7 @@ pub mod session_first;
 pub mod session_lengths;
 pub mod session_list;
 pub mod session_lists;
+mod session_mask;
 pub mod session_propose;
 pub mod session_save;
 pub mod session_scan;
