@@ -33,14 +33,17 @@ pub fn opened_ui(
     actions: &mut Vec<Action>,
 ) {
     top_ui(ui, figures, opened, actions);
-    egui::Panel::right("readings of the fish").default_size(400.0).min_size(320.0).show(ui, |ui| {
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            words_ui(ui, opened);
-            marks_ui(ui, opened);
-            ui.separator();
-            decide_ui(ui, workbench, figures, opened, view, actions);
-        });
-    });
+    egui::Panel::right("readings of the fish").default_size(400.0).size_range(320.0..=480.0).show(
+        ui,
+        |ui| {
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                words_ui(ui, opened);
+                marks_ui(ui, opened);
+                ui.separator();
+                decide_ui(ui, workbench, figures, opened, view, actions);
+            });
+        },
+    );
     egui::CentralPanel::no_frame().show(ui, |ui| {
         let whole = ui.available_rect_before_wrap();
         let below = whole.bottom() - STRIP_HEIGHT - 30.0;

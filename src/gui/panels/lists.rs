@@ -113,17 +113,19 @@ pub fn lists_ui(
     if !view.lists.is_shown {
         return;
     }
+    let height = (context.content_rect().height() - 190.0).max(200.0);
     let mut is_open = true;
     Window::new("Blind lists")
         .open(&mut is_open)
         .collapsible(false)
         .resizable(false)
+        .default_height(height + 90.0)
         .anchor(egui::Align2::CENTER_CENTER, vec2(0.0, 0.0))
         .show(context, |ui| {
             ui.set_width(540.0);
             let words = "A blind list has fish read again without telling the reader which they are. Opening one lets go of the survey until you leave the list.";
             ui.label(RichText::new(words).color(quiet(ui.visuals().dark_mode)));
-            egui::ScrollArea::vertical().max_height(ui.available_height() - 40.0).show(ui, |ui| {
+            egui::ScrollArea::vertical().max_height(height).show(ui, |ui| {
                 there_ui(ui, workbench, &mut view.lists, actions);
                 ui.separator();
                 draw_ui(ui, workbench, &mut view.lists, actions);
