@@ -75,7 +75,7 @@ fn an_opened_fish_tells_where_the_readers_part() {
     let mut desk = desk();
     desk.click("Open fish 003");
     desk.until("the fish", |workbench| workbench.agree().opened().is_some());
-    assert!(desk.has("Kb counts a mark at 1.15 mm that mt does not"));
+    assert!(desk.has("kb counts a mark at 1.15 mm that mt does not"));
     assert!(desk.has("annulus 3, 1.15 mm") && desk.has("nothing"));
     assert!(desk.has("Scan AP-003.png with the marks of both"));
     assert!(desk.has("Strip with the marks of both"));

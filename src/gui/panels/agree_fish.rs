@@ -14,7 +14,6 @@ use crate::imaging::enhance::Histogram;
 use crate::workbench::action::Action;
 use crate::workbench::agree_figures::AgreeFigures;
 use crate::workbench::agree_fish::{OpenedFish, SideReading};
-use crate::workbench::notices::sentence;
 use crate::workbench::session_agree::AgreeAction;
 use crate::workbench::workbench::Workbench;
 
@@ -93,8 +92,9 @@ fn words_ui(ui: &mut Ui, opened: &OpenedFish) {
     if opened.words.is_empty() {
         ui.label("Mark by mark the two readings are the same rings");
     }
+    // Not made a sentence: initials are written as they are.
     for words in &opened.words {
-        ui.label(sentence(words));
+        ui.label(words);
     }
     ui.add_space(6.0);
 }

@@ -289,7 +289,7 @@ fn offices_ui(
     ui.label(heading("Other offices"));
     let path_field = |ui: &mut Ui, words: &str, text: &mut String, hint: &str| {
         let label = ui.label(words);
-        ui.add(TextEdit::singleline(text).desired_width(280.0).hint_text(hint))
+        ui.add_sized([270.0, 24.0], TextEdit::singleline(text).hint_text(hint))
             .labelled_by(label.id);
     };
     Grid::new("offices").num_columns(3).spacing([12.0, 5.0]).show(ui, |ui| {
