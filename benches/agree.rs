@@ -2,6 +2,9 @@
 //!
 //! `cargo bench --bench agree -- [N] [TABLE.csv]`; `benches/agree.sh` runs it beside numpy and scipy.
 
+// A bench tells its figures on standard output.
+#![allow(clippy::print_stdout)]
+
 use std::fmt::Write as _;
 use std::path::PathBuf;
 use std::time::Instant;

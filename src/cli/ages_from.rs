@@ -8,7 +8,7 @@ use crate::domain::reading::ReaderInitials;
 use crate::domain::resolution::Rule;
 use crate::store::collection::OpenSurvey;
 use crate::store::survey_check::SurveyReadings;
-use crate::workbench::survey_readings::{RuledReadings, readings_by_rule, rule_in_words};
+use crate::workbench::survey_readings::{AgesFrom, RuledReadings, readings_by_rule, rule_in_words};
 
 /// The readings that the flag leaves, closed blind lists included. Says on standard error how many fish each rule
 /// leaves where there is more than one reader.
@@ -19,9 +19,9 @@ pub(super) fn ruled(
     reader: &ReaderInitials,
 ) -> Result<RuledReadings, Failure> {
     let rule = match from {
-        AgesFromFlag::Reader => Rule::OneReader(reader.clone()),
-        AgesFromFlag::Consensus => Rule::Consensus,
-        AgesFromFlag::Agreed => Rule::OnlyAgreed,
+        AgesFromFlag::Reader => AgesFrom::Reader.rule(reader),
+        AgesFromFlag::Consensus => AgesFrom::Consensus.rule(reader),
+        AgesFromFlag::Agreed => AgesFrom::Agreed.rule(reader),
     };
     let found = readings_by_rule(survey, readings, &rule, reader)
         .map_err(|error| Failure::data(error.to_string()))?;

@@ -68,7 +68,7 @@ pub fn table_text(
     // A damaged workbook may make the package that reads it panic; it has nothing of ours in its hands.
     let read = std::panic::catch_unwind(|| sheet_of(bytes, name, sheet));
     let unreadable = || {
-        refused("the workbook is damaged: open it in the spreadsheet and save it again".to_owned())
+        refused("the workbook is damaged: open it in the spreadsheet and save it as XLSX or as 'CSV UTF-8'".to_owned())
     };
     read.unwrap_or_else(|_| Err(unreadable()))
 }
@@ -77,7 +77,7 @@ fn sheet_of(bytes: Vec<u8>, name: &str, sheet: Option<&str>) -> Result<TableText
     let refused = |message: String| StoreError::BadTable(Problem::error(name, message));
     let damaged = |error: calamine::XlsxError| {
         refused(format!(
-            "the workbook cannot be read: {error}: open it in the spreadsheet and save it as XLSX again"
+            "the workbook cannot be read: {error}: open it in the spreadsheet and save it as XLSX or as 'CSV UTF-8'"
         ))
     };
     let mut workbook: Xlsx<_> =

@@ -13,6 +13,7 @@ use super::session_lists::ListsAction;
 use super::session_selection::Handle;
 use super::session_slide::SlideAction;
 use super::start_survey::NewSurvey;
+use super::survey_readings::AgesFrom;
 
 /// One of the working desks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -69,6 +70,8 @@ pub enum Action {
     ChooseOutcome(Outcome),
     /// Chooses how lengths are worked out.
     SetLengths(LengthsRequest),
+    /// Chooses whose ages analyses use.
+    SetAgesFrom(AgesFrom),
     /// Takes a problem off the screen.
     Dismiss(u64),
     /// Something with blind lists.

@@ -37,6 +37,7 @@ pub mod session_lengths;
 pub mod session_practice;
 pub mod session_list;
 pub mod session_lists;
+mod session_mask;
 pub mod session_propose;
 pub mod session_save;
 pub mod session_scan;

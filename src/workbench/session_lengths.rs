@@ -12,6 +12,7 @@ use crate::store::collection::OpenSurvey;
 
 use super::job::{Job, Polled};
 use super::survey_lengths::{LeftOut, default_reader, survey_sample};
+use super::survey_readings::{AgesFrom, readings_by_rule, rule_in_words};
 use super::workbench::Workbench;
 
 /// How lengths are to be worked out.
@@ -59,6 +60,8 @@ pub struct Lengths {
     pub request: LengthsRequest,
     /// Whose readings they rest on.
     pub reader: ReaderInitials,
+    /// Which ages count, how many fish have one, and how many each rule leaves, in words.
+    pub ages: String,
     /// The lengths, or why the method cannot be used.
     pub result: Result<LengthsResult, String>,
     /// Every fish with both a radius and a length.
@@ -71,6 +74,7 @@ pub struct Lengths {
 #[derive(Default)]
 pub struct LengthsDesk {
     request: LengthsRequest,
+    ages_from: AgesFrom,
     lengths: Option<Lengths>,
     is_stale: bool,
     job: Option<Job<Result<Option<Lengths>, Stopped>>>,
@@ -80,6 +84,11 @@ impl LengthsDesk {
     /// How lengths are asked for now.
     pub fn request(&self) -> LengthsRequest {
         self.request
+    }
+
+    /// Whose ages count.
+    pub fn ages_from(&self) -> AgesFrom {
+        self.ages_from
     }
 
     /// The last lengths; they stay on show while new ones are worked out.
@@ -97,6 +106,13 @@ impl Workbench {
     pub(super) fn set_lengths(&mut self, request: LengthsRequest) {
         if self.lengths.request != request {
             self.lengths.request = request;
+            self.lengths_are_stale();
+        }
+    }
+
+    pub(super) fn set_ages_from(&mut self, from: AgesFrom) {
+        if self.lengths.ages_from != from {
+            self.lengths.ages_from = from;
             self.lengths_are_stale();
         }
     }
@@ -128,9 +144,9 @@ impl Workbench {
         }
         let Some(survey) = &self.survey else { return };
         self.lengths.is_stale = false;
-        let (files, reader, request) =
-            (Arc::clone(&survey.files), self.reader.clone(), self.lengths.request);
-        let work = move |progress: &Progress| work_out(&files, reader.as_ref(), request, progress);
+        let (files, reader) = (Arc::clone(&survey.files), self.reader.clone());
+        let asked = (self.lengths.request, self.lengths.ages_from);
+        let work = move |progress: &Progress| work_out(&files, reader.as_ref(), asked, progress);
         match Job::start("work out lengths", &self.wake, work) {
             Ok(job) => self.lengths.job = Some(job),
             Err(error) => self.notices.report(format!("cannot work out lengths: {error}")),
@@ -141,7 +157,7 @@ impl Workbench {
 fn work_out(
     files: &OpenSurvey,
     reader: Option<&ReaderInitials>,
-    request: LengthsRequest,
+    (request, from): (LengthsRequest, AgesFrom),
     progress: &Progress,
 ) -> Result<Option<Lengths>, Stopped> {
     // Listed afresh: sidecars have been written since the survey was opened.
@@ -149,6 +165,16 @@ fn work_out(
     let files = opened.as_ref().unwrap_or(files);
     let Some(reader) = reader.cloned().or_else(|| default_reader(files)) else { return Ok(None) };
     let readings = files.load_readings(progress)?;
+    let rule = from.rule(&reader);
+    let ruled = readings_by_rule(files, readings.clone(), &rule, &reader);
+    // Lists or decisions that cannot be read leave the readings beside the scans; checking the survey tells why.
+    let (readings, ages) = match ruled {
+        Ok(found) => {
+            let counts = format!("{} fish (each rule leaves: {})", found.n_fish, found.each_rule);
+            (found.readings, format!("{}: {counts}", rule_in_words(&rule)))
+        }
+        Err(error) => (readings, error.to_string()),
+    };
     let sample = survey_sample(files, &readings, &reader);
     let options = Options {
         structure: files.survey.structure,
@@ -159,6 +185,7 @@ fn work_out(
     Ok(Some(Lengths {
         request,
         reader,
+        ages,
         result: result.map_err(|error| error.to_string()),
         points: points(&sample.fish),
         left_out: sample.left_out,

@@ -18,6 +18,41 @@ use crate::store::survey_check::SurveyReadings;
 
 use super::resolve_readings::readings_and_resolutions;
 
+/// Whose ages an analysis uses.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum AgesFrom {
+    /// Those of the reader whose readings are used.
+    #[default]
+    Reader,
+    /// The decision where there is one, else the age all readers gave, else the only reading.
+    Consensus,
+    /// Only ages that two or more readers gave alike.
+    Agreed,
+}
+
+impl AgesFrom {
+    /// All of them, in the order they are offered.
+    pub const ALL: [Self; 3] = [Self::Reader, Self::Consensus, Self::Agreed];
+
+    /// The rule it stands for, with the reader whose readings are used.
+    pub fn rule(self, reader: &ReaderInitials) -> Rule {
+        match self {
+            Self::Reader => Rule::OneReader(reader.clone()),
+            Self::Consensus => Rule::Consensus,
+            Self::Agreed => Rule::OnlyAgreed,
+        }
+    }
+
+    /// A few words for a button.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Reader => "One reader",
+            Self::Consensus => "Consensus",
+            Self::Agreed => "Only agreed",
+        }
+    }
+}
+
 /// Readings under a rule, as readings of one reader.
 #[derive(Debug, Clone)]
 pub struct RuledReadings {

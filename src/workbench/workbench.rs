@@ -162,6 +162,7 @@ impl Workbench {
             }
             Action::ChooseOutcome(outcome) => self.choose_outcome(outcome),
             Action::SetLengths(request) => self.set_lengths(request),
+            Action::SetAgesFrom(from) => self.set_ages_from(from),
             Action::Dismiss(number) => self.notices.dismiss(number),
             Action::Lists(asked) => self.do_lists(asked),
             Action::Agree(asked) => self.do_agree(asked),

@@ -88,7 +88,9 @@ fn every_analysis_takes_the_rule_and_says_what_it_leaves() {
             run.err
         );
     }
-    let run = winterline(&["ages", &path, "--ages-from", "agreed", "--json"]);
+    let borrow = ["--empty-groups", "borrow"];
+    let run =
+        winterline(&[&["ages", &path, "--ages-from", "agreed", "--json"][..], &borrow].concat());
     let found = run.json();
     assert_eq!(found["ages_from"]["by"], "only agreed", "{}", run.err);
     assert_eq!(found["ages_from"]["left_out"].as_array().unwrap().len(), 2);

@@ -75,7 +75,7 @@ fn an_opened_fish_tells_where_the_readers_part() {
     let mut desk = desk();
     desk.click("Open fish 003");
     desk.until("the fish", |workbench| workbench.agree().opened().is_some());
-    assert!(desk.has("Kb counts a mark at 1.15 mm that mt does not"));
+    assert!(desk.has("kb counts a mark at 1.15 mm that mt does not"));
     assert!(desk.has("annulus 3, 1.15 mm") && desk.has("nothing"));
     assert!(desk.has("Scan AP-003.png with the marks of both"));
     assert!(desk.has("Strip with the marks of both"));
@@ -168,4 +168,25 @@ fn the_list_can_be_narrowed_to_scans_on_which_readers_differ() {
     let survey = OpenSurvey::open(desk.folder.path()).unwrap();
     let found = winterline::workbench::session_disputed::disputed_scans(&survey);
     assert_eq!(found.into_iter().collect::<Vec<_>>(), ["AP-003.png"]);
+}
+
+/// From the fish they part on to a list for a third reader, and from that reader's age to a decision.
+#[test]
+fn the_fish_they_part_on_go_to_a_third_reader() {
+    let mut desk = desk();
+    desk.click("Blind list of these");
+    desk.until("the lists", |workbench| workbench.lists().found().is_some());
+    assert!(desk.has("The 1 fish listed on the Agree desk"));
+    desk.window.get_by_label("Name").focus();
+    desk.settle();
+    desk.window.event(egui::Event::Text("third".to_owned()));
+    desk.settle();
+    desk.click("Draw the list");
+    desk.until("the list", |workbench| {
+        workbench.lists().found().is_some_and(|found| found.lists.len() == 1)
+    });
+    let name = winterline::domain::blind::ListName::new("third").unwrap();
+    let list = winterline::store::blind::load_list(desk.folder.path(), &name).unwrap().list;
+    assert_eq!(list.entries.len(), 1);
+    assert_eq!(list.entries[0].fish, "003");
 }

@@ -89,3 +89,30 @@ fn a_given_intercept_changes_the_lengths() {
     });
     assert!(desk.has("132.5"));
 }
+
+/// kb and mt give fish 001 three and two annuli: only agreed ages leave fish 002, and the desk says what each rule leaves.
+#[test]
+fn the_ages_that_count_can_be_chosen() {
+    let folder = pond::survey();
+    let path = folder.path();
+    for reader in ["kb", "mt"] {
+        let third: &[f64] = if reader == "kb" { &[500.0, 900.0, 1200.0] } else { &[500.0, 900.0] };
+        pond::confirm_on_disk(path, reader, "AP-001.png", "001", third, 1400.0);
+        pond::confirm_on_disk(path, reader, "AP-002.png", "002", &[480.0, 1000.0], 1280.0);
+        pond::confirm_on_disk(path, reader, "AP-003.png", "003", &[500.0], 900.0);
+    }
+    let mut desk = Desk::over(folder, pond::services());
+    desk.until("the scan", |workbench| workbench.scan().is_some());
+    go_to_lengths(&mut desk);
+    desk.click("Direct proportion");
+    desk.until("the lengths", |workbench| workbench.lengths().lengths().is_some());
+    desk.click("Only agreed");
+    desk.until("the agreed lengths", |workbench| {
+        let lengths = workbench.lengths().lengths();
+        let result = lengths.and_then(|lengths| lengths.result.as_ref().ok());
+        result.is_some_and(|result| result.fish.len() == 2)
+    });
+    assert!(
+        desk.has_containing("2 fish (each rule leaves: kb 3, mt 3, consensus 2, only agreed 2)")
+    );
+}

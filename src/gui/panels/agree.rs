@@ -137,15 +137,18 @@ pub fn agree_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
         ui.label(words);
         return;
     };
-    egui::Panel::left("agreement in figures").default_size(430.0).min_size(300.0).show(ui, |ui| {
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            verdict_ui(ui, figures, pair);
-            figures_ui(ui, figures, pair);
-            tests_ui(ui, pair);
-            known_ui(ui, figures, pair);
-            rules_ui(ui, figures);
-        });
-    });
+    egui::Panel::left("agreement in figures").default_size(430.0).size_range(300.0..=520.0).show(
+        ui,
+        |ui| {
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                verdict_ui(ui, figures, pair);
+                figures_ui(ui, figures, pair);
+                tests_ui(ui, pair);
+                known_ui(ui, figures, pair);
+                rules_ui(ui, figures);
+            });
+        },
+    );
     egui::CentralPanel::no_frame().show(ui, |ui| {
         let inner = egui::Frame::NONE.inner_margin(egui::Margin { left: 12, ..Default::default() });
         inner.show(ui, |ui| {

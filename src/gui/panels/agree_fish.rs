@@ -14,7 +14,6 @@ use crate::imaging::enhance::Histogram;
 use crate::workbench::action::Action;
 use crate::workbench::agree_figures::AgreeFigures;
 use crate::workbench::agree_fish::{OpenedFish, SideReading};
-use crate::workbench::notices::sentence;
 use crate::workbench::session_agree::AgreeAction;
 use crate::workbench::workbench::Workbench;
 
@@ -33,14 +32,17 @@ pub fn opened_ui(
     actions: &mut Vec<Action>,
 ) {
     top_ui(ui, figures, opened, actions);
-    egui::Panel::right("readings of the fish").default_size(400.0).min_size(320.0).show(ui, |ui| {
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            words_ui(ui, opened);
-            marks_ui(ui, opened);
-            ui.separator();
-            decide_ui(ui, workbench, figures, opened, view, actions);
-        });
-    });
+    egui::Panel::right("readings of the fish").default_size(400.0).size_range(320.0..=480.0).show(
+        ui,
+        |ui| {
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                words_ui(ui, opened);
+                marks_ui(ui, opened);
+                ui.separator();
+                decide_ui(ui, workbench, figures, opened, view, actions);
+            });
+        },
+    );
     egui::CentralPanel::no_frame().show(ui, |ui| {
         let whole = ui.available_rect_before_wrap();
         let below = whole.bottom() - STRIP_HEIGHT - 30.0;
@@ -90,8 +92,9 @@ fn words_ui(ui: &mut Ui, opened: &OpenedFish) {
     if opened.words.is_empty() {
         ui.label("Mark by mark the two readings are the same rings");
     }
+    // Not made a sentence: initials are written as they are.
     for words in &opened.words {
-        ui.label(sentence(words));
+        ui.label(words);
     }
     ui.add_space(6.0);
 }

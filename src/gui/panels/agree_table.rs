@@ -6,7 +6,7 @@ use crate::analysis::agreement::comparison::PairComparison;
 use crate::analysis::agreement::matrix::AgeMatrix;
 use crate::gui::theme::{heading, quiet};
 use crate::gui::view::View;
-use crate::workbench::action::Action;
+use crate::workbench::action::{Action, Verb};
 use crate::workbench::agree_figures::{AgreeFigures, ComparedFish};
 use crate::workbench::session_agree::AgreeAction;
 
@@ -113,6 +113,14 @@ pub fn fish_ui(ui: &mut Ui, figures: &AgreeFigures, view: &mut View, actions: &m
         ui.label(heading(&words));
         if shown != Shown::Parted && ui.button("Show all they part on").clicked() {
             view.agree.shown = Shown::Parted;
+        }
+        let button = egui::Button::new("Blind list of these");
+        let why = "Have a third reader read them without knowing which they are";
+        if ui.add_enabled(!fish.is_empty(), button).on_hover_text(why).clicked() {
+            view.lists.choose(fish.iter().map(|fish| fish.key.clone()).collect());
+            if !view.lists.is_shown {
+                actions.push(Verb::ShowLists.into());
+            }
         }
     });
     ScrollArea::vertical().id_salt("compared fish").auto_shrink([false, false]).show(ui, |ui| {

@@ -8,6 +8,7 @@ use crate::gui::view::{View, verb_button};
 use crate::workbench::action::{Action, Verb};
 use crate::workbench::notices::sentence;
 use crate::workbench::session_lengths::{Lengths, LengthsRequest};
+use crate::workbench::survey_readings::AgesFrom;
 use crate::workbench::workbench::Workbench;
 
 use super::lengths_plot::plot_ui;
@@ -88,6 +89,19 @@ fn method_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut 
         }
         if workbench.lengths().is_working() {
             ui.spinner();
+        }
+    });
+    ui.horizontal_wrapped(|ui| {
+        ui.label("Ages");
+        let now = workbench.lengths().ages_from();
+        for from in AgesFrom::ALL {
+            if ui.add(egui::Button::selectable(now == from, from.words())).clicked() {
+                actions.push(Action::SetAgesFrom(from));
+            }
+        }
+        if let Some(lengths) = workbench.lengths().lengths() {
+            let words = sentence(&lengths.ages);
+            ui.label(RichText::new(words).small().color(quiet(ui.visuals().dark_mode)));
         }
     });
 }

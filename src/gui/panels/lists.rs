@@ -22,6 +22,8 @@ enum Choice {
     PerAge,
     PerLength,
     Doubtful,
+    /// The fish that were listed on the Agree desk.
+    Listed,
 }
 
 const CHOICES: [(Choice, &str); 5] = [
@@ -45,6 +47,8 @@ pub struct ListsWindow {
     n_references: usize,
     seed: u64,
     policy: BlindPolicy,
+    /// Keys of the fish that were listed on the Agree desk.
+    listed: Vec<String>,
     pack: String,
     returned: String,
 }
@@ -61,6 +65,7 @@ impl Default for ListsWindow {
             n_references: 0,
             seed: 1,
             policy: BlindPolicy::default(),
+            listed: Vec::new(),
             pack: String::new(),
             returned: String::new(),
         }
@@ -68,6 +73,12 @@ impl Default for ListsWindow {
 }
 
 impl ListsWindow {
+    /// Prepares a list of the fish with these keys, as for a third reading.
+    pub fn choose(&mut self, keys: Vec<String>) {
+        self.listed = keys;
+        self.choice = Choice::Listed;
+    }
+
     fn request(&self) -> DrawRequest {
         let rule = match self.choice {
             Choice::All => BlindRule::All,
@@ -77,6 +88,7 @@ impl ListsWindow {
                 BlindRule::PerLength { n: self.n_each, width: Millimetres(self.width_mm) }
             }
             Choice::Doubtful => BlindRule::Doubtful,
+            Choice::Listed => BlindRule::Fish(self.listed.clone()),
         };
         DrawRequest {
             name: self.name.trim().to_owned(),
@@ -101,17 +113,19 @@ pub fn lists_ui(
     if !view.lists.is_shown {
         return;
     }
+    let height = (context.content_rect().height() - 190.0).max(200.0);
     let mut is_open = true;
     Window::new("Blind lists")
         .open(&mut is_open)
         .collapsible(false)
         .resizable(false)
+        .default_height(height + 90.0)
         .anchor(egui::Align2::CENTER_CENTER, vec2(0.0, 0.0))
         .show(context, |ui| {
             ui.set_width(540.0);
             let words = "A blind list has fish read again without telling the reader which they are. Opening one lets go of the survey until you leave the list.";
             ui.label(RichText::new(words).color(quiet(ui.visuals().dark_mode)));
-            egui::ScrollArea::vertical().max_height(ui.available_height() - 40.0).show(ui, |ui| {
+            egui::ScrollArea::vertical().max_height(height).show(ui, |ui| {
                 there_ui(ui, workbench, &mut view.lists, actions);
                 ui.separator();
                 draw_ui(ui, workbench, &mut view.lists, actions);
@@ -209,6 +223,10 @@ fn draw_ui(ui: &mut Ui, workbench: &Workbench, form: &mut ListsWindow, actions: 
             for (choice, words) in CHOICES {
                 ui.horizontal(|ui| choice_ui(ui, form, choice, words));
             }
+            if !form.listed.is_empty() {
+                let words = format!("The {} fish listed on the Agree desk", form.listed.len());
+                ui.radio_value(&mut form.choice, Choice::Listed, words);
+            }
         });
         ui.end_row();
         let label = ui.label("Known ages");
@@ -257,7 +275,7 @@ fn choice_ui(ui: &mut Ui, form: &mut ListsWindow, choice: Choice, words: &str) {
             ui.add(DragValue::new(&mut form.n_each).range(1..=500).suffix(" fish"));
             ui.add(DragValue::new(&mut form.width_mm).range(1.0..=500.0).suffix(" mm wide"));
         }
-        Choice::All | Choice::Doubtful => {}
+        Choice::All | Choice::Doubtful | Choice::Listed => {}
     }
 }
 
@@ -271,7 +289,7 @@ fn offices_ui(
     ui.label(heading("Other offices"));
     let path_field = |ui: &mut Ui, words: &str, text: &mut String, hint: &str| {
         let label = ui.label(words);
-        ui.add(TextEdit::singleline(text).desired_width(280.0).hint_text(hint))
+        ui.add_sized([270.0, 24.0], TextEdit::singleline(text).hint_text(hint))
             .labelled_by(label.id);
     };
     Grid::new("offices").num_columns(3).spacing([12.0, 5.0]).show(ui, |ui| {
