@@ -14,4 +14,5 @@ mod lengths;
 mod propose;
 mod read_survey;
 mod run;
+mod stress;
 mod wrong_inputs;
