@@ -60,7 +60,9 @@ mod tests {
     fn long_text_keeps_its_start_and_its_end() {
         let text = format!("expected a number, found '{}': correct it", "9".repeat(70_000));
         let line = one_line(&text);
-        assert!(line.starts_with("expected a number, found '99") && line.ends_with("99': correct it"));
+        assert!(
+            line.starts_with("expected a number, found '99") && line.ends_with("99': correct it")
+        );
         assert_eq!(line.chars().count(), LONGEST_CHARS + 5);
     }
 }

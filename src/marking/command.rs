@@ -216,7 +216,7 @@ impl Document {
                     return Err(CommandError::ImpressionExists(*number));
                 }
                 let mut impression = ImpressionReading::new(*number, fish.clone(), *structure);
-                impression.bounds = *bounds;
+                impression.bounds = bounds.filter(|bounds| bounds.is_finite());
                 self.reading.impressions.push(impression);
                 self.reading.impressions.sort_by_key(|impression| impression.number);
             }
@@ -241,7 +241,9 @@ impl Document {
             Command::SetEdge { impression, edge } => self.set_edge(*impression, *edge)?,
             Command::SetProposals { impression, proposals } => {
                 self.draft(*impression)?;
-                self.proposals.insert(*impression, proposals.clone());
+                let is_somewhere = |proposal: &&OpenProposal| proposal.position.0.is_finite();
+                let proposals = proposals.iter().filter(is_somewhere).cloned().collect();
+                self.proposals.insert(*impression, proposals);
             }
             Command::AcceptProposal { impression, proposal } => {
                 let taken = self.take_proposal(*impression, *proposal)?;
@@ -376,6 +378,7 @@ impl Document {
         for proposal in self.proposals.entry(number).or_default() {
             proposal.position = Pixels(proposal.position.0 * stretch);
         }
+        self.proposals.entry(number).or_default().retain(|open| open.position.0.is_finite());
         Ok(())
     }
 

@@ -164,7 +164,8 @@ pub fn load_list(survey: &Path, name: &ListName) -> Result<LoadedList, BlindErro
     let (path, file, _) = read_list(survey, name)?;
     let list = file.to_list().map_err(|reason| LIST.unreadable(&path, reason))?;
     if list.name != *name {
-        let reason = format!("at name: it is the list '{}', so this may be a second copy", list.name);
+        let reason =
+            format!("at name: it is the list '{}', so this may be a second copy", list.name);
         return Err(LIST.unreadable(&path, reason));
     }
     Ok(LoadedList { path, list })
@@ -309,13 +310,7 @@ impl EntryV1 {
         Self {
             tag: entry.tag.clone(),
             fish: entry.fish.clone(),
-            scan: ScanV1 {
-                file: entry.scan.file.clone(),
-                width_px: entry.scan.width_px,
-                height_px: entry.scan.height_px,
-                blake3: entry.scan.blake3.clone(),
-                other: Map::new(),
-            },
+            scan: ScanV1::of(&entry.scan),
             impression: entry.impression,
             structure: Word(entry.structure),
             light: entry.light.map(Word),
@@ -332,18 +327,12 @@ impl EntryV1 {
             .map_err(|error| format!("scan.file: {error}"))?;
         let calibration = self.calibration.as_ref().map(CalibrationV1::to_calibration).transpose();
         let found = self.box_px.to_rect();
-        let (width_px, height_px) = (self.scan.width_px, self.scan.height_px);
-        let bounds = on_pixel_borders(found, width_px, height_px)
+        let bounds = on_pixel_borders(found, self.scan.width_px, self.scan.height_px)
             .ok_or_else(|| "box_px: the box does not lie on the scan".to_owned())?;
         Ok(BlindEntry {
             tag: self.tag.clone(),
             fish: self.fish.clone(),
-            scan: ScanIdentity {
-                file: self.scan.file.clone(),
-                width_px,
-                height_px,
-                blake3: self.scan.blake3.clone(),
-            },
+            scan: self.scan.to_identity(),
             impression: self.impression,
             structure: self.structure.0,
             light: self.light.map(|word| word.0),

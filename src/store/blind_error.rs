@@ -26,7 +26,10 @@ pub enum BlindError {
         name: String,
     },
     /// A file of a name that is taken. Nothing was written.
-    #[error("not written: this file is there already and is never overwritten; {advice}: '{}'", shown(path))]
+    #[error(
+        "not written: this file is there already and is never overwritten; {advice}: '{}'",
+        shown(path)
+    )]
     Taken {
         /// The file.
         path: PathBuf,
@@ -69,7 +72,11 @@ pub enum BlindError {
         name: String,
     },
     /// Readings that were made for another list.
-    #[error("these readings belong to {}, not to the list '{expected}' of this survey: take them in where the list was drawn: '{}'", one_line(found), shown(path))]
+    #[error(
+        "these readings belong to {}, not to the list '{expected}' of this survey: take them in where the list was drawn: '{}'",
+        one_line(found),
+        shown(path)
+    )]
     OtherList {
         /// The file.
         path: PathBuf,

@@ -5,7 +5,6 @@
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
-use crate::domain::calibration::CalibrationSource;
 use crate::domain::reading::{Light, Structure};
 
 use super::blind_file::Kind;
@@ -133,16 +132,4 @@ pub(super) struct ItemV1 {
     pub picture_blake3: String,
     #[serde(flatten)]
     pub other: Map<String, Value>,
-}
-
-impl CalibrationV1 {
-    pub(super) fn of(calibration: &crate::domain::calibration::Calibration) -> Self {
-        Self {
-            x_um_per_px: calibration.x_um_per_px(),
-            y_um_per_px: calibration.y_um_per_px(),
-            source: Word::<CalibrationSource>(calibration.source.clone()),
-            se_um_per_px: calibration.se_um_per_px,
-            other: Map::new(),
-        }
-    }
 }

@@ -269,13 +269,15 @@ impl OpenSurvey {
                      case is read: keep one of the two",
                     name_of(&first.path)
                 );
-                problems.push(Problem::error(file, message));
+                problems.push(Problem::error(&file, message));
             } else {
                 first_of.insert(place, sidecar);
             }
             if self.has_longer_initials_than_another(sidecar) {
                 problems.push(Problem::warning(&file, LIKE_ANOTHER_READER));
-            } else if !self.survey.readers.is_empty() && !self.survey.readers.contains(&sidecar.reader) {
+            } else if !self.survey.readers.is_empty()
+                && !self.survey.readers.contains(&sidecar.reader)
+            {
                 strangers.entry(sidecar.reader.as_str()).or_insert(sidecar);
             }
         }
@@ -295,7 +297,8 @@ fn is_odd_list(name: &str) -> bool {
         return false;
     };
     let (list, reader) = stem.split_once('.').map_or((stem, None), |(l, r)| (l, Some(r)));
-    ListName::new(list).is_err() || reader.is_some_and(|reader| ReaderInitials::new(reader).is_err())
+    ListName::new(list).is_err()
+        || reader.is_some_and(|reader| ReaderInitials::new(reader).is_err())
 }
 
 /// A warning for each fish without a scan.

@@ -112,7 +112,11 @@ pub enum StoreError {
         path: PathBuf,
     },
     /// A `survey.json` that cannot be used.
-    #[error("survey.json cannot be used: {}; mend it in a text editor: '{}'", one_line(reason), shown(path))]
+    #[error(
+        "survey.json cannot be used: {}; mend it in a text editor: '{}'",
+        one_line(reason),
+        shown(path)
+    )]
     BadSurvey {
         /// The file.
         path: PathBuf,

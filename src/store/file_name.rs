@@ -43,7 +43,9 @@ pub(super) fn fault_in(name: &str) -> Option<&'static str> {
     } else if is_device_name(stem) {
         Some("Windows keeps this name for a device: rename the file")
     } else if name.len() > LONGEST_NAME {
-        Some("it is too long for a sidecar to be kept beside it: shorten it to 200 letters or fewer")
+        Some(
+            "it is too long for a sidecar to be kept beside it: shorten it to 200 letters or fewer",
+        )
     } else {
         None
     }

@@ -199,9 +199,7 @@ fn set_contradictions_aside(table: &mut RadiiTable) {
             });
         }
     }
-    table.rows.retain(|row| {
-        !at_odds.contains_key(&row.fish) && !copies.contains_key(&row.row)
-    });
+    table.rows.retain(|row| !at_odds.contains_key(&row.fish) && !copies.contains_key(&row.row));
 }
 
 fn same_fish(one: &RadiiRow, other: &RadiiRow) -> bool {

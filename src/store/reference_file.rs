@@ -355,9 +355,8 @@ mod tests {
             );
             assert!(told[0].contains(expected), "{told:?}");
         }
-        let (rows, told) = reference(
-            "species,age,basis,mean_mm,p25_mm,p25_in\nwalleye,3,annulus,381,300,11.8\n",
-        );
+        let (rows, told) =
+            reference("species,age,basis,mean_mm,p25_mm,p25_in\nwalleye,3,annulus,381,300,11.8\n");
         assert_eq!((rows.len(), told.len()), (0, 1), "{told:?}");
         assert!(told[0].contains("found 'p25_mm' and 'p25_in'"), "{told:?}");
         let (_, told) = reference("species,age,basis,mean\nwalleye,3,annulus,381\n");

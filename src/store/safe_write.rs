@@ -136,9 +136,11 @@ fn write_once(
 fn refuse_if_changed(path: &Path, expected: Expected) -> Result<(), StoreError> {
     let is_as_expected = match expected {
         Expected::Anything => true,
-        Expected::Absent => {
-            std::fs::symlink_metadata(path).is_err_and(|error| error.kind() == ErrorKind::NotFound)
-        }
+        Expected::Absent => match std::fs::symlink_metadata(path) {
+            Ok(_) => false,
+            Err(error) if error.kind() == ErrorKind::NotFound => true,
+            Err(error) => return Err(StoreError::io("save the file", path)(error)),
+        },
         Expected::Same(loaded) => Fingerprint::of_file(path)? == Some(loaded),
     };
     if is_as_expected { Ok(()) } else { Err(StoreError::ChangedByOther { path: path.to_owned() }) }

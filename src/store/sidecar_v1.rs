@@ -136,21 +136,9 @@ impl SidecarV1 {
             format: FORMAT.to_owned(),
             version: VERSION,
             program_version: env!("CARGO_PKG_VERSION").to_owned(),
-            scan: ScanV1 {
-                file: reading.scan.file.clone(),
-                width_px: reading.scan.width_px,
-                height_px: reading.scan.height_px,
-                blake3: reading.scan.blake3.clone(),
-                other: Map::new(),
-            },
+            scan: ScanV1::of(&reading.scan),
             reader: reading.reader.as_str().to_owned(),
-            calibration: calibration.map(|calibration| CalibrationV1 {
-                x_um_per_px: calibration.x_um_per_px(),
-                y_um_per_px: calibration.y_um_per_px(),
-                source: Word(calibration.source.clone()),
-                se_um_per_px: calibration.se_um_per_px,
-                other: Map::new(),
-            }),
+            calibration: calibration.map(CalibrationV1::of),
             impressions: reading
                 .impressions
                 .iter()
@@ -171,12 +159,7 @@ impl SidecarV1 {
                 .map_err(|error| bad(format!("impressions[{index}].{}", error.key), error.reason))
         });
         Ok(ScanReading {
-            scan: ScanIdentity {
-                file: self.scan.file.clone(),
-                width_px: self.scan.width_px,
-                height_px: self.scan.height_px,
-                blake3: self.scan.blake3.clone(),
-            },
+            scan: self.scan.to_identity(),
             reader,
             calibration: calibration.transpose()?,
             impressions: impressions.collect::<Result<_, _>>()?,
@@ -213,6 +196,16 @@ impl SidecarV1 {
 }
 
 impl CalibrationV1 {
+    pub(super) fn of(calibration: &Calibration) -> Self {
+        Self {
+            x_um_per_px: calibration.x_um_per_px(),
+            y_um_per_px: calibration.y_um_per_px(),
+            source: Word(calibration.source.clone()),
+            se_um_per_px: calibration.se_um_per_px,
+            other: Map::new(),
+        }
+    }
+
     pub(super) fn to_calibration(&self) -> Result<Calibration, BadValue> {
         let mut calibration =
             Calibration::new(self.x_um_per_px, self.y_um_per_px, self.source.0.clone())
@@ -357,6 +350,27 @@ impl MarkV1 {
         let mut marks: Vec<Mark> = marks.collect();
         marks.sort_by(|a, b| a.position.0.total_cmp(&b.position.0));
         marks
+    }
+}
+
+impl ScanV1 {
+    pub(super) fn of(scan: &ScanIdentity) -> Self {
+        Self {
+            file: scan.file.clone(),
+            width_px: scan.width_px,
+            height_px: scan.height_px,
+            blake3: scan.blake3.clone(),
+            other: Map::new(),
+        }
+    }
+
+    pub(super) fn to_identity(&self) -> ScanIdentity {
+        ScanIdentity {
+            file: self.file.clone(),
+            width_px: self.width_px,
+            height_px: self.height_px,
+            blake3: self.blake3.clone(),
+        }
     }
 }
 

@@ -116,7 +116,11 @@ impl OpenSurvey {
             Err(error) => vec![error.to_string()],
         };
         let lists = lists.into_iter().map(|text| Problem::error(LISTS_FOLDER, text));
-        decisions.into_iter().map(|text| Problem::error(RESOLVED_FOLDER, text)).chain(lists).collect()
+        decisions
+            .into_iter()
+            .map(|text| Problem::error(RESOLVED_FOLDER, text))
+            .chain(lists)
+            .collect()
     }
 
     /// Reads the tables beside the field sheet. Reads only.

@@ -88,7 +88,11 @@ pub fn parse_table(bytes: &[u8], name: &str) -> Result<Table, StoreError> {
         match reader.read_byte_record(&mut record) {
             Ok(true) => {}
             Ok(false) => break,
-            Err(error) => return Err(whole_file(&format!("the table cannot be read: {error}: correct the row, or save the sheet anew"))),
+            Err(error) => {
+                return Err(whole_file(&format!(
+                    "the table cannot be read: {error}: correct the row, or save the sheet anew"
+                )));
+            }
         }
         let number = rows.number_of_record_from(start);
         let n_cells = record.len();

@@ -80,9 +80,8 @@ pub struct BadJob {
 /// # Errors
 /// One clear line when the text as a whole is not a JSON array. A faulty entry does not stop the others.
 pub fn parse_jobs(text: &str, folder: &Path) -> Result<Vec<JobEntry>, String> {
-    let value: Value = serde_json::from_str(text).map_err(|error| {
-        format!("not JSON: {error}: correct the file there")
-    })?;
+    let value: Value = serde_json::from_str(text)
+        .map_err(|error| format!("not JSON: {error}: correct the file there"))?;
     let entries = value.as_array().ok_or("expected a JSON array of jobs: put the jobs in [ ]")?;
     Ok(entries
         .iter()

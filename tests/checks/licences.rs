@@ -69,7 +69,8 @@ fn locked() -> BTreeMap<(String, String), bool> {
     blocks
         .filter_map(|block| {
             let (name, version) = (value(block, "name")?, value(block, "version")?);
-            let is_public = value(block, "source").is_some_and(|source| source.starts_with("registry+https://github.com/"))
+            let is_public = value(block, "source")
+                .is_some_and(|source| source.starts_with("registry+https://github.com/"))
                 && value(block, "checksum").is_some_and(|sum| sum.len() == 64);
             (name != "winterline").then_some(((name, version), is_public))
         })
@@ -78,10 +79,18 @@ fn locked() -> BTreeMap<(String, String), bool> {
 
 #[test]
 fn expressions_are_judged_as_spdx_means_them() {
-    for good in ["MIT", "MIT OR GPL-3.0-only", "(MIT OR Apache-2.0) AND Unicode-3.0", "MIT/Apache-2.0"] {
+    for good in
+        ["MIT", "MIT OR GPL-3.0-only", "(MIT OR Apache-2.0) AND Unicode-3.0", "MIT/Apache-2.0"]
+    {
         assert!(is_permissive(good), "{good}");
     }
-    for bad in ["GPL-3.0-only", "MIT AND GPL-3.0-only", "(MIT AND LGPL-2.1-only) OR GPL-2.0-only", "none stated", ""] {
+    for bad in [
+        "GPL-3.0-only",
+        "MIT AND GPL-3.0-only",
+        "(MIT AND LGPL-2.1-only) OR GPL-2.0-only",
+        "none stated",
+        "",
+    ] {
         assert!(!is_permissive(bad), "{bad}");
     }
 }
@@ -104,7 +113,10 @@ fn every_package_is_permissive_and_from_the_public_registry() {
     let others: Vec<_> = listed.iter().filter(|(_, licence)| !is_permissive(licence)).collect();
     assert!(others.is_empty(), "not permissive: {others:?}");
     let strangers: Vec<_> = locked.iter().filter(|(_, is_public)| !**is_public).collect();
-    assert!(strangers.is_empty(), "not from the public registry, or without checksum: {strangers:?}");
+    assert!(
+        strangers.is_empty(),
+        "not from the public registry, or without checksum: {strangers:?}"
+    );
 }
 
 /// Each direct dependency has a row in DEVELOPERS.md that says what it is for and why it and not our own code.
@@ -125,7 +137,12 @@ fn every_direct_dependency_is_explained() {
     let rows: Vec<&str> = guide.lines().filter(|line| line.starts_with("| ")).collect();
     for name in direct {
         let row = rows.iter().find(|row| row.starts_with(&format!("| `{name}` |")));
-        let cells = row.map_or(0, |row| row.trim_matches('|').split('|').filter(|cell| !cell.trim().is_empty()).count());
-        assert_eq!(cells, 5, "DEVELOPERS.md: a row for {name} with package, version, what, why, licence");
+        let cells = row.map_or(0, |row| {
+            row.trim_matches('|').split('|').filter(|cell| !cell.trim().is_empty()).count()
+        });
+        assert_eq!(
+            cells, 5,
+            "DEVELOPERS.md: a row for {name} with package, version, what, why, licence"
+        );
     }
 }

@@ -18,4 +18,5 @@ mod read_survey;
 mod run;
 mod shared_folder;
 mod workbook;
+mod stress;
 mod wrong_inputs;

@@ -46,7 +46,13 @@ pub fn sound(name: &str) -> Vec<Vec<u8>> {
     let of_demo = root.join("maple-hollow-2025").join(name);
     if let Ok(text) = std::fs::read_to_string(of_demo) {
         let n_lines = if name.ends_with(".csv") { 8 } else { usize::MAX };
-        files.push(text.lines().take(n_lines).map(|line| line.to_owned() + "\n").collect::<String>().into_bytes());
+        files.push(
+            text.lines()
+                .take(n_lines)
+                .map(|line| line.to_owned() + "\n")
+                .collect::<String>()
+                .into_bytes(),
+        );
     }
     assert!(!files.is_empty(), "no sound file for {name}");
     files
@@ -59,7 +65,8 @@ pub fn reader(text: &str) -> ReaderInitials {
 
 /// The settings tables are read with.
 pub fn survey() -> Survey {
-    let mut survey = Survey::new("Maple Hollow Pond, autumn 2025", "Maple Hollow Pond", Structure::Scale);
+    let mut survey =
+        Survey::new("Maple Hollow Pond, autumn 2025", "Maple Hollow Pond", Structure::Scale);
     survey.species = "walleye".to_owned();
     survey.readers = vec![reader("kb"), reader("tv")];
     survey

@@ -59,7 +59,10 @@ pub fn damage_bytes(bytes: &mut Vec<u8>, (what, at, with): Op) {
     let end = (place + 1 + with as usize % 40).min(bytes.len());
     match what % 14 {
         0 | 1 => bytes[place] ^= 1 << (with % 8),
-        2 => bytes[place] = *pick(&[0, b'"', b'\n', b'\r', b',', b'{', b'\\', 0xFF, 0xC3], with).unwrap(),
+        2 => {
+            bytes[place] =
+                *pick(&[0, b'"', b'\n', b'\r', b',', b'{', b'\\', 0xFF, 0xC3], with).unwrap()
+        }
         3 => bytes.truncate(place),
         4 => drop(bytes.drain(place..end)),
         5 => {
@@ -71,7 +74,10 @@ pub fn damage_bytes(bytes: &mut Vec<u8>, (what, at, with): Op) {
         8 => *bytes = utf_16(bytes, with % 2 == 0),
         9 => {
             let ends: &[u8] = if with % 2 == 0 { b"\r\n" } else { b"\r" };
-            *bytes = bytes.iter().flat_map(|b| if *b == b'\n' { ends.to_vec() } else { vec![*b] }).collect();
+            *bytes = bytes
+                .iter()
+                .flat_map(|b| if *b == b'\n' { ends.to_vec() } else { vec![*b] })
+                .collect();
         }
         10 => bytes.insert(place, 0xFC),
         11 => bytes.extend_from_within(..),

@@ -136,7 +136,8 @@ fn damage_lines(lines: &mut Vec<String>, (what, at, with): Op) {
         1 => drop(lines.remove(place)),
         2 => {
             if let Some((key, _)) = lines[place].clone().split_once(": ") {
-                let odd = ["1e999", "-1e999", "NaN", "+1", "01", ".5", "1e", "tru", "\"\\ud800\"", "1_0"];
+                let odd =
+                    ["1e999", "-1e999", "NaN", "+1", "01", ".5", "1e", "tru", "\"\\ud800\"", "1_0"];
                 lines[place] = format!("{key}: {},", pick(&odd, with).unwrap());
             }
         }

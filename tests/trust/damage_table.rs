@@ -9,9 +9,10 @@ pub fn damage_table(sound: &[u8], ops: &[Op]) -> Vec<u8> {
     for op in ops.iter().filter(|op| op.0 < 192) {
         damage_cells(&mut rows, *op);
     }
-    let separator = ops.iter().find(|op| (192..208).contains(&op.0)).map_or(',', |op| {
-        *pick(&[',', ';', '\t', '|'], op.1).unwrap()
-    });
+    let separator = ops
+        .iter()
+        .find(|op| (192..208).contains(&op.0))
+        .map_or(',', |op| *pick(&[',', ';', '\t', '|'], op.1).unwrap());
     let mut bytes = text_of(&rows, separator).into_bytes();
     for op in ops.iter().filter(|op| op.0 >= 208) {
         damage_bytes(&mut bytes, *op);

@@ -25,7 +25,10 @@ const SIDECAR: &str = "scans/MH-0012.tif.kb.json";
 pub fn pond() -> Bench {
     let bench = Bench::new();
     write_survey(bench.folder(), &survey(), None).unwrap();
-    bench.put("fish.csv", b"fish,capture_date,length,scans\n0012,2025-05-03,300,MH-0012.tif\n0013,2025-05-03,310,\n");
+    bench.put(
+        "fish.csv",
+        b"fish,capture_date,length,scans\n0012,2025-05-03,300,MH-0012.tif\n0013,2025-05-03,310,\n",
+    );
     bench.put("scans/MH-0012.tif", b"scan");
     bench.put(SIDECAR, &sound("sidecar-plain")[0]);
     bench
@@ -43,7 +46,11 @@ pub fn edited(reading: &ScanReading) -> ScanReading {
     edited
 }
 
-pub fn save(folder: &Path, reading: &ScanReading, at: &Fingerprint) -> Result<Fingerprint, StoreError> {
+pub fn save(
+    folder: &Path,
+    reading: &ScanReading,
+    at: &Fingerprint,
+) -> Result<Fingerprint, StoreError> {
     save_reading(folder, &reader("kb"), reading, Some(at))
 }
 
@@ -66,13 +73,21 @@ fn the_folder_vanishes_and_comes_back() {
     let (scans, away) = (bench.folder().join("scans"), bench.folder().join("away"));
     std::fs::rename(&scans, &away).unwrap();
     let told = save(bench.folder(), &edited(&reading), &at).unwrap_err().to_string();
-    assert_told(&told, &["could not save the sidecar", "drive or the network share is still connected", "kb.json"]);
+    assert_told(
+        &told,
+        &["could not save the sidecar", "drive or the network share is still connected", "kb.json"],
+    );
     assert!(!scans.exists(), "a folder was made where the drive should be");
     std::fs::rename(&away, &scans).unwrap();
     save(bench.folder(), &edited(&reading), &at).unwrap();
     let (again, _) = loaded(&bench);
     assert_eq!(again.impressions[0].age, Some(7));
-    assert!(load_sidecar(&bench.folder().join(SIDECAR)).unwrap().earlier.contains(&reading.impressions[0]));
+    assert!(
+        load_sidecar(&bench.folder().join(SIDECAR))
+            .unwrap()
+            .earlier
+            .contains(&reading.impressions[0])
+    );
 }
 
 #[test]
@@ -120,7 +135,8 @@ fn the_clock_goes_backwards() {
         why: "seen again".to_owned(),
         supersedes: Some(first.id.clone()),
     };
-    let (second, _) = decide(bench.folder(), &next, "1999-01-01T00:00:00Z".parse().unwrap()).unwrap();
+    let (second, _) =
+        decide(bench.folder(), &next, "1999-01-01T00:00:00Z".parse().unwrap()).unwrap();
     let all = load_resolutions(bench.folder()).unwrap();
     assert_eq!(standing(&all.resolutions, &first.fish), [&second]);
     assert_eq!(all.resolutions.len(), 2);
@@ -159,7 +175,8 @@ fn names_that_are_no_text() {
     let bench = pond();
     let inside = bench.folder().join("scans").join(odd);
     std::fs::write(&inside, b"scan").unwrap();
-    let told = problems(bench.folder()).into_iter().find(|told| told.contains("not UTF-8")).unwrap();
+    let told =
+        problems(bench.folder()).into_iter().find(|told| told.contains("not UTF-8")).unwrap();
     assert_told(&told, &["scans/pond-", "\\n", "rename the file"]);
 
     // A survey in a folder of such a name is read and written all the same.
@@ -192,12 +209,14 @@ fn files_of_a_newer_program_are_left_alone() {
     let newer = load_sidecar(&path).unwrap();
     assert!(newer.is_read_only());
     assert_eq!(newer.reading.impressions.len(), 3, "what reads like ours is shown");
-    let told = save(bench.folder(), &edited(&newer.reading), &newer.fingerprint).unwrap_err().to_string();
+    let told =
+        save(bench.folder(), &edited(&newer.reading), &newer.fingerprint).unwrap_err().to_string();
     assert_told(&told, &["has version 9", "install a newer program"]);
     assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
     let opened = open_sidecar(bench.folder(), SCAN, &reader("kb")).unwrap();
     assert!(matches!(opened, OpenedSidecar::Loaded(_)), "never set aside");
-    let told = problems(bench.folder()).into_iter().find(|told| told.contains("version 9")).unwrap();
+    let told =
+        problems(bench.folder()).into_iter().find(|told| told.contains("version 9")).unwrap();
     assert_told(&told, &["warning: scans/MH-0012.tif.kb.json", "it can be looked at, not changed"]);
 
     // One whose very shape is new is not even looked at, and not set aside either.
@@ -209,13 +228,21 @@ fn files_of_a_newer_program_are_left_alone() {
 
     let (path, text) = raise("lists/june-1.json", &sound("list")[0]);
     let june = winterline::domain::blind::ListName::new("june-1").unwrap();
-    assert_told(&load_list(bench.folder(), &june).unwrap_err().to_string(), &["version 9", "install a newer program"]);
+    assert_told(
+        &load_list(bench.folder(), &june).unwrap_err().to_string(),
+        &["version 9", "install a newer program"],
+    );
     assert_eq!(std::fs::read_to_string(path).unwrap(), text);
     let (path, text) = raise("resolved/x.json", &sound("decision")[0]);
-    assert_told(&load_resolutions(bench.folder()).unwrap().problems[0], &["version 9", "install a newer program"]);
+    assert_told(
+        &load_resolutions(bench.folder()).unwrap().problems[0],
+        &["version 9", "install a newer program"],
+    );
     assert_eq!(std::fs::read_to_string(path).unwrap(), text);
-    let (path, text) = raise("survey.json", &std::fs::read(bench.folder().join("survey.json")).unwrap());
-    let told = write_survey(bench.folder(), &survey(), Some(&Fingerprint::of(text.as_bytes()))).unwrap_err();
+    let (path, text) =
+        raise("survey.json", &std::fs::read(bench.folder().join("survey.json")).unwrap());
+    let told = write_survey(bench.folder(), &survey(), Some(&Fingerprint::of(text.as_bytes())))
+        .unwrap_err();
     assert_told(&told.to_string(), &["version 9 is newer", "install a newer program"]);
     assert_eq!(std::fs::read_to_string(path).unwrap(), text);
 }

@@ -43,7 +43,10 @@ fn the_disk_is_full() {
         }
     };
     assert!(n_saved > 2, "{n_saved}");
-    assert_told(&told.to_string(), &["could not save the file", "free some room on the disk", &name(n_saved)]);
+    assert_told(
+        &told.to_string(),
+        &["could not save the file", "free some room on the disk", &name(n_saved)],
+    );
     for number in 0..n_saved {
         reading.scan.file = name(number);
         let path = folder.join(format!("scans/{}.kb.json", name(number)));
@@ -61,7 +64,9 @@ fn the_disk_is_full() {
     std::fs::remove_file(folder.join(format!("scans/{}.kb.json", name(1)))).unwrap();
     reading.scan.file = name(n_saved);
     save_reading(&folder, &kb, &reading, None).unwrap();
-    eprintln!("a disk full after {n_saved} readings: all of them whole, the next saved once there was room");
+    eprintln!(
+        "a disk full after {n_saved} readings: all of them whole, the next saved once there was room"
+    );
 }
 
 /// Rights are not asked of root, so this runs as another user.
@@ -84,7 +89,9 @@ fn the_folder_and_the_file_may_not_be_written() {
     let is_root = std::fs::write(bench.folder().join("scans/probe"), b"").is_ok();
     if is_root {
         set("scans", 0o755);
-        eprintln!("NOT RUN: rights are not asked of root; benches/faults.sh runs this as another user");
+        eprintln!(
+            "NOT RUN: rights are not asked of root; benches/faults.sh runs this as another user"
+        );
         return;
     }
     let told = save(bench.folder(), &edited(&reading), &at).unwrap_err().to_string();
@@ -100,7 +107,8 @@ fn the_folder_and_the_file_may_not_be_written() {
 /// `WINTERLINE_SCANS` scans in one folder (2000 without it), each with a sidecar: opening, a save and a new sidecar.
 #[test]
 fn a_folder_of_very_many_scans() {
-    let n_scans: usize = std::env::var("WINTERLINE_SCANS").map_or(2000, |text| text.parse().unwrap());
+    let n_scans: usize =
+        std::env::var("WINTERLINE_SCANS").map_or(2000, |text| text.parse().unwrap());
     let bench = pond();
     let (mut reading, _) = loaded(&bench);
     for number in 0..n_scans {
@@ -117,6 +125,8 @@ fn a_folder_of_very_many_scans() {
     let began = Instant::now();
     save_reading(bench.folder(), &reader("kb"), &reading, None).unwrap();
     let saving = began.elapsed();
-    eprintln!("{n_scans} scans in one folder: opened in {opening:?}, a new reading saved in {saving:?}");
+    eprintln!(
+        "{n_scans} scans in one folder: opened in {opening:?}, a new reading saved in {saving:?}"
+    );
     assert!(opening.as_secs() < 20 && saving.as_secs() < 5, "{opening:?} {saving:?}");
 }

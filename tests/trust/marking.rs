@@ -30,8 +30,14 @@ enum Deed {
 }
 
 fn start() -> Document {
-    let scan = ScanIdentity { file: "MH-0012.tif".into(), width_px: 900, height_px: 700, blake3: String::new() };
-    let reading = ScanReading { scan, reader: reader("kb"), calibration: None, impressions: Vec::new() };
+    let scan = ScanIdentity {
+        file: "MH-0012.tif".into(),
+        width_px: 900,
+        height_px: 700,
+        blake3: String::new(),
+    };
+    let reading =
+        ScanReading { scan, reader: reader("kb"), calibration: None, impressions: Vec::new() };
     Document::new(reading)
 }
 
@@ -46,15 +52,17 @@ fn places() -> impl Strategy<Value = f64> {
 }
 
 fn proposals() -> impl Strategy<Value = Vec<OpenProposal>> {
-    let one = (places(), 0.0..1.0, any::<bool>()).prop_map(|(position, probability, put_forward)| {
-        OpenProposal { position: Pixels(position), probability, put_forward, ring: None }
-    });
+    let one =
+        (places(), 0.0..1.0, any::<bool>()).prop_map(|(position, probability, put_forward)| {
+            OpenProposal { position: Pixels(position), probability, put_forward, ring: None }
+        });
     proptest::collection::vec(one, 0..5)
 }
 
 fn axes() -> impl Strategy<Value = Axis> {
     let point = (places(), places()).prop_map(|(x, y)| Point::new(x, y));
-    proptest::collection::vec(point, 2..5).prop_filter_map("no axis", |points| Axis::new(points).ok())
+    proptest::collection::vec(point, 2..5)
+        .prop_filter_map("no axis", |points| Axis::new(points).ok())
 }
 
 fn place_of_marks() -> impl Strategy<Value = Command> {
@@ -97,9 +105,17 @@ fn other_edits() -> impl Strategy<Value = Command> {
             7 => Command::AcceptAllProposals { impression },
             8 => Command::RejectProposal { impression, proposal: seed as usize % 4 },
             9 => Command::SetEdgeCondition { impression, edge_condition: EdgeCondition::Narrow },
-            10 => Command::SetBounds { impression, bounds },
+            10 => Command::SetBounds {
+                impression,
+                bounds: bounds.filter(|bounds| bounds.is_finite()),
+            },
             11 => Command::SetNote { impression, note: format!("note {}", seed % 3) },
-            12 | 13 => Command::Confirm { impression, outcome, age: Some(seed % 30), at: Timestamp::UNIX_EPOCH },
+            12 | 13 => Command::Confirm {
+                impression,
+                outcome,
+                age: Some(seed % 30),
+                at: Timestamp::UNIX_EPOCH,
+            },
             14 => Command::Reopen { impression },
             _ => Command::SetCalibration(
                 Calibration::new(5.3, 5.4, CalibrationSource::Stated).unwrap(),
@@ -109,9 +125,10 @@ fn other_edits() -> impl Strategy<Value = Command> {
 }
 
 fn deeds() -> impl Strategy<Value = Vec<Deed>> {
-    let shown = (1..3_u32, any::<bool>(), any::<bool>()).prop_map(|(impression, proposals, length)| {
-        Command::RecordShown { impression, proposals, length }
-    });
+    let shown =
+        (1..3_u32, any::<bool>(), any::<bool>()).prop_map(|(impression, proposals, length)| {
+            Command::RecordShown { impression, proposals, length }
+        });
     let arrive = (1..3_u32, proposals())
         .prop_map(|(impression, proposals)| Command::SetProposals { impression, proposals });
     let deed = prop_oneof![
@@ -183,7 +200,12 @@ fn a_history_equals_a_plain_list_of_states() {
                     now += usize::from(can);
                 }
             }
-            prop_assert_eq!(without_shown(history.present()), without_shown(&states[now]), "{:?}", deed);
+            prop_assert_eq!(
+                without_shown(history.present()),
+                without_shown(&states[now]),
+                "{:?}",
+                deed
+            );
             prop_assert_eq!(history.undo_name().is_some(), now > 0);
             for impression in &history.present().reading.impressions {
                 marks_hold(impression)?;

@@ -19,12 +19,37 @@ fn names_that_windows_keeps_or_changes_are_refused() {
         }
         assert!(ReaderInitials::new(name).is_err() && ListName::new(name).is_err(), "{name}");
     }
-    for name in ["a.tif.", "a.tif ", " a.tif", "a:b.tif", "a.tif:stream", "a\\b.tif", "a/b.tif", "\\\\share\\a.tif",
-        "C:a.tif", "a<.tif", "a>.tif", "a\".tif", "a|.tif", "a?.tif", "a*.tif", "a\u{1}.tif", "..", "."]
-    {
+    for name in [
+        "a.tif.",
+        "a.tif ",
+        " a.tif",
+        "a:b.tif",
+        "a.tif:stream",
+        "a\\b.tif",
+        "a/b.tif",
+        "\\\\share\\a.tif",
+        "C:a.tif",
+        "a<.tif",
+        "a>.tif",
+        "a\".tif",
+        "a|.tif",
+        "a?.tif",
+        "a*.tif",
+        "a\u{1}.tif",
+        "..",
+        ".",
+    ] {
         assert!(check_file_name(name).is_err(), "{name}");
     }
-    for name in ["console.tif", "com10.tif", "nul-1.tif", "a b.tif", "größe.tif", "a.b.tif", "a'b (left).tif"] {
+    for name in [
+        "console.tif",
+        "com10.tif",
+        "nul-1.tif",
+        "a b.tif",
+        "größe.tif",
+        "a.b.tif",
+        "a'b (left).tif",
+    ] {
         assert!(check_file_name(name).is_ok(), "{name}");
     }
 }
@@ -78,14 +103,24 @@ fn second_copies_of_lists_and_decisions_are_named_and_never_read() {
         let check = OpenSurvey::open(bench.folder()).unwrap().check(&Progress::new()).unwrap();
         let told: Vec<String> = check.problems.iter().map(ToString::to_string).collect();
         let name = copy.rsplit('/').next().unwrap();
-        assert!(told.iter().any(|told| told.contains(name) && told.contains("copy")), "{copy}: {told:?}");
+        assert!(
+            told.iter().any(|told| told.contains(name) && told.contains("copy")),
+            "{copy}: {told:?}"
+        );
     }
 }
 
 #[test]
 fn sidecar_names_are_told_apart_whatever_the_case() {
     assert_eq!(parse_sidecar_name("MH-1.TIF.KB.JSON"), parse_sidecar_name("MH-1.TIF.kb.json"));
-    for name in ["MH-1.tif.json", "MH-1.kb.json", "MH-1.tif..json", ".kb.json", "MH-1.tif.nul.json", "MH-1.tif.kb.json "] {
+    for name in [
+        "MH-1.tif.json",
+        "MH-1.kb.json",
+        "MH-1.tif..json",
+        ".kb.json",
+        "MH-1.tif.nul.json",
+        "MH-1.tif.kb.json ",
+    ] {
         assert_eq!(parse_sidecar_name(name), None, "{name}");
     }
 }

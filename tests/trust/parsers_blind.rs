@@ -6,8 +6,8 @@ use proptest::prelude::*;
 use winterline::domain::blind::ListName;
 use winterline::store::blind::{BlindList, close_list, load_list};
 use winterline::store::blind_error::BlindError;
-use winterline::store::blind_pack::{read_pack, read_pack_picture, write_pack};
 use winterline::store::blind_pack::{BlindItem, MaskedList};
+use winterline::store::blind_pack::{read_pack, read_pack_picture, write_pack};
 use winterline::store::blind_readings::{ListHead, load_blind_readings, save_blind_reading};
 use winterline::store::blind_take_in::take_in;
 
@@ -69,7 +69,14 @@ fn blind_readings() {
         let Some(first) = loaded.tagged.first() else { return Ok(()) };
         let expected = Some(&loaded.fingerprint);
         let acting = reader("tv");
-        match save_blind_reading(&path, &loaded.head, &acting, &first.tag, &first.impressions, expected) {
+        match save_blind_reading(
+            &path,
+            &loaded.head,
+            &acting,
+            &first.tag,
+            &first.impressions,
+            expected,
+        ) {
             Ok(_) => {
                 let again = load_blind_readings(&path).unwrap();
                 prop_assert_eq!(&again.tagged[1..], &loaded.tagged[1..]);

@@ -2,7 +2,9 @@
 
 use proptest::prelude::*;
 use winterline::imaging::decode::{Limits, decode_file};
-use winterline::imaging::encode::{TiffCompression, TiffLayout, TiffOptions, png_bytes, tiff_bytes};
+use winterline::imaging::encode::{
+    TiffCompression, TiffLayout, TiffOptions, png_bytes, tiff_bytes,
+};
 use winterline::imaging::raster::{Raster, Samples};
 
 use crate::bench::Bench;
@@ -15,16 +17,26 @@ fn pictures() -> Vec<Vec<u8>> {
     let values = (0..12 * 9).map(|i| (i * 7 % 251) as u8).collect();
     let raster = Raster::new(12, 9, Samples::Eight(values)).unwrap();
     let size = Some([5.3, 5.4]);
-    let tiff = |compression, layout| tiff_bytes(&raster, size, TiffOptions { compression, layout }).unwrap();
+    let tiff = |compression, layout| {
+        tiff_bytes(&raster, size, TiffOptions { compression, layout }).unwrap()
+    };
     let mut files = vec![png_bytes(&raster, size).unwrap()];
-    for compression in [TiffCompression::None, TiffCompression::Lzw, TiffCompression::Deflate, TiffCompression::PackBits] {
+    for compression in [
+        TiffCompression::None,
+        TiffCompression::Lzw,
+        TiffCompression::Deflate,
+        TiffCompression::PackBits,
+    ] {
         files.push(tiff(compression, TiffLayout::Strips(4)));
     }
     files.push(tiff(TiffCompression::None, TiffLayout::Tiles(16)));
     let grey = image::GrayImage::from_fn(12, 9, |x, y| image::Luma([(x * y) as u8]));
     for format in [image::ImageFormat::Jpeg, image::ImageFormat::Bmp] {
         let mut bytes = std::io::Cursor::new(Vec::new());
-        image::DynamicImage::ImageLuma8(grey.clone()).into_rgb8().write_to(&mut bytes, format).unwrap();
+        image::DynamicImage::ImageLuma8(grey.clone())
+            .into_rgb8()
+            .write_to(&mut bytes, format)
+            .unwrap();
         files.push(bytes.into_inner());
     }
     files
@@ -56,6 +68,7 @@ fn pictures_and_their_resolution_tags() {
 }
 
 fn judge_lines(notices: &[String]) -> Result<(), TestCaseError> {
-    let shown: Vec<String> = notices.iter().map(|notice| format!("MH-1.tif: look: {notice}")).collect();
+    let shown: Vec<String> =
+        notices.iter().map(|notice| format!("MH-1.tif: look: {notice}")).collect();
     judge_all(&shown, &["MH-1.tif"])
 }

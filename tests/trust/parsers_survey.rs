@@ -29,25 +29,39 @@ fn rewritten(bench: &Bench, loaded: &LoadedSidecar, before: &[u8]) -> Result<(),
     let first = match save(&loaded.reading, &loaded.fingerprint) {
         Ok(fingerprint) => fingerprint,
         Err(error) => {
-            prop_assert_eq!(std::fs::read(&loaded.path).unwrap(), before, "a refused save changed the file");
+            prop_assert_eq!(
+                std::fs::read(&loaded.path).unwrap(),
+                before,
+                "a refused save changed the file"
+            );
             return judge_refusal(&error);
         }
     };
     let written = std::fs::read(&loaded.path).unwrap();
     let again = load_sidecar(&loaded.path).unwrap();
-    prop_assert_eq!(in_order(again.reading.impressions.clone()), in_order(loaded.reading.impressions.clone()));
+    prop_assert_eq!(
+        in_order(again.reading.impressions.clone()),
+        in_order(loaded.reading.impressions.clone())
+    );
     prop_assert_eq!(&again.earlier, &loaded.earlier);
     prop_assert_eq!(&again.reading.calibration, &loaded.reading.calibration);
     prop_assert_eq!(&again.reading.scan, &loaded.reading.scan);
     prop_assert_eq!(again.fingerprint, first);
     save(&again.reading, &first).unwrap();
-    prop_assert_eq!(std::fs::read(&loaded.path).unwrap(), written, "a second save changed the file");
+    prop_assert_eq!(
+        std::fs::read(&loaded.path).unwrap(),
+        written,
+        "a second save changed the file"
+    );
     Ok(())
 }
 
 fn judge_refusal(error: &StoreError) -> Result<(), TestCaseError> {
     let is_about_a_part = matches!(error, StoreError::BadReading { .. });
-    judge(&error.to_string(), if is_about_a_part { &["not saved"] } else { &["MH-0012.tif.kb.json"] })
+    judge(
+        &error.to_string(),
+        if is_about_a_part { &["not saved"] } else { &["MH-0012.tif.kb.json"] },
+    )
 }
 
 #[test]
@@ -73,7 +87,11 @@ fn objects(value: &Value, at: String, found: &mut Vec<String>) {
     match value {
         Value::Object(map) => {
             for (key, value) in map {
-                objects(value, format!("{at}/{}", key.replace('~', "~0").replace('/', "~1")), found);
+                objects(
+                    value,
+                    format!("{at}/{}", key.replace('~', "~0").replace('/', "~1")),
+                    found,
+                );
             }
             found.push(at);
         }
@@ -97,7 +115,8 @@ fn unknown_keys_of_a_sidecar_are_kept() {
         any::<String>().prop_map(|text| json!(text)),
         any::<Option<bool>>().prop_map(|it| json!({"of": [it, {"a": it}], "": {}})),
     ];
-    let strategy = (any::<u32>(), proptest::collection::vec((any::<u32>(), "[a-z ]{0,9}", odd), 1..6));
+    let strategy =
+        (any::<u32>(), proptest::collection::vec((any::<u32>(), "[a-z ]{0,9}", odd), 1..6));
     cases::run(&strategy, |(which, additions)| {
         let mut value: Value = serde_json::from_slice(pick(&sound, which).unwrap()).unwrap();
         let mut places = Vec::new();
@@ -110,7 +129,8 @@ fn unknown_keys_of_a_sidecar_are_kept() {
         }
         let path = bench.put(SIDECAR, value.to_string().as_bytes());
         let loaded = load_sidecar(&path).unwrap();
-        save_reading(bench.folder(), &reader("kb"), &loaded.reading, Some(&loaded.fingerprint)).unwrap();
+        save_reading(bench.folder(), &reader("kb"), &loaded.reading, Some(&loaded.fingerprint))
+            .unwrap();
         let after: Value = serde_json::from_slice(&std::fs::read(&path).unwrap()).unwrap();
         for place in put {
             prop_assert_eq!(after.pointer(&place), value.pointer(&place), "{}", place);

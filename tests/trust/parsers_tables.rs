@@ -134,7 +134,9 @@ fn tables_of_aged_and_unaged_fish() {
         let told = |parsed: Result<_, _>| match parsed {
             Ok(table) => {
                 let table: winterline::store::lengths_table::LengthsTable = table;
-                assert!(table.rows.iter().all(|row| row.length.0.is_finite() && row.length.0 > 0.0));
+                assert!(
+                    table.rows.iter().all(|row| row.length.0.is_finite() && row.length.0 > 0.0)
+                );
                 texts(&table.problems)
             }
             Err(error) => vec![winterline::store::error::StoreError::to_string(&error)],

@@ -43,7 +43,11 @@ fn initials_and_names_and_dates() {
             judge(&error.to_string(), &["file name"])?;
         }
         if let Some((scan, reader)) = parse_sidecar_name(&word) {
-            prop_assert!(word.to_lowercase() == sidecar_name(scan, &reader).to_lowercase(), "{}", word);
+            prop_assert!(
+                word.to_lowercase() == sidecar_name(scan, &reader).to_lowercase(),
+                "{}",
+                word
+            );
         }
         let _ = looks_like_conflict_copy(&word);
         match dates::parse(&word) {

@@ -67,8 +67,10 @@ fn settings_of_a_person() {
                 settings.save(&path).unwrap();
                 let (again, _) = Settings::load(&path).unwrap();
                 prop_assert_eq!(again.to_json(), settings.to_json());
-                let shown: Vec<String> =
-                    problems.iter().map(|problem| format!("settings.json: look: {problem}")).collect();
+                let shown: Vec<String> = problems
+                    .iter()
+                    .map(|problem| format!("settings.json: look: {problem}"))
+                    .collect();
                 judge_all(&shown, &["settings.json"])
             }
             Err(message) => {

@@ -29,7 +29,7 @@ pub(super) fn parse_row(
     }
     let fish = cells.text(Some(headings.fish));
     if fish.is_empty() {
-        cells.fault("fish", "no fish number: every row needs one".to_owned());
+        cells.fault("fish", "no fish number: write one in every row".to_owned());
     }
     let parsed = RadiiRow {
         fish,
