@@ -10,4 +10,5 @@ pub mod numerics;
 pub mod population;
 pub mod quality;
 pub mod reference;
+pub mod uncertainty;
 pub mod year_effects;

@@ -115,6 +115,8 @@ pub(crate) struct Pairs<'a> {
     radii_um: Vec<f64>,
     ages: Vec<f64>,
     keys: Vec<&'a str>,
+    /// Coefficients alone are wanted: no tests of the fit and no fish worth a look.
+    is_bare: bool,
 }
 
 impl<'a> Pairs<'a> {
@@ -124,7 +126,13 @@ impl<'a> Pairs<'a> {
             radii_um: measured.iter().map(|fish| fish.radius_um).collect(),
             ages: measured.iter().map(|fish| fish.age() as f64).collect(),
             keys: measured.iter().map(|fish| fish.fish.key.as_str()).collect(),
+            is_bare: false,
         }
+    }
+
+    /// Pairs of one of many refits, of which only the coefficients are used.
+    pub(crate) fn bare(lengths_mm: Vec<f64>, radii_um: Vec<f64>, ages: Vec<f64>) -> Self {
+        Self { lengths_mm, radii_um, ages, keys: Vec::new(), is_bare: true }
     }
 
     pub(crate) fn lengths_mm(&self) -> &[f64] {
@@ -183,8 +191,8 @@ impl<'a> Pairs<'a> {
             intercept_se: Some(intercept_se),
             r_squared: curve.r_squared,
             residual_sd: Some(curve.residual_sd),
-            lack_of_fit: lack_of_fit(x, y),
-            ..self.bare(direction, Shape::Quadratic, slope, intercept)
+            lack_of_fit: if self.is_bare { None } else { lack_of_fit(x, y) },
+            ..self.plain(direction, Shape::Quadratic, slope, intercept)
         })
     }
 
@@ -199,7 +207,7 @@ impl<'a> Pairs<'a> {
             intercept_se: fit.standard_error(0),
             r_squared: fit.r_squared(),
             residual_sd: Some(fit.residual_sd),
-            ..self.bare(Direction::RadiusOnLength, Shape::LineWithAge, slope, fit.intercept)
+            ..self.plain(Direction::RadiusOnLength, Shape::LineWithAge, slope, fit.intercept)
         })
     }
 
@@ -211,6 +219,9 @@ impl<'a> Pairs<'a> {
         shape: Shape,
     ) -> Result<Relation, BackCalculationError> {
         let line = Line::fit(x, y).map_err(refused)?;
+        if self.is_bare {
+            return Ok(self.plain(direction, shape, line.slope, line.intercept));
+        }
         let worth_a_look = line_diagnostics(&line, x, y)
             .iter()
             .zip(&self.keys)
@@ -225,11 +236,11 @@ impl<'a> Pairs<'a> {
             lack_of_fit: lack_of_fit(x, y),
             breusch_pagan: breusch_pagan(&line, x, y).ok(),
             worth_a_look,
-            ..self.bare(direction, shape, line.slope, line.intercept)
+            ..self.plain(direction, shape, line.slope, line.intercept)
         })
     }
 
-    fn bare(&self, direction: Direction, shape: Shape, slope: f64, intercept: f64) -> Relation {
+    fn plain(&self, direction: Direction, shape: Shape, slope: f64, intercept: f64) -> Relation {
         Relation {
             direction,
             shape,

@@ -12,6 +12,7 @@ mod groups;
 mod guards;
 mod objective;
 mod profile;
+mod refit;
 mod resample;
 mod selection;
 mod sigmoid;
@@ -26,6 +27,7 @@ pub use curve::{Curve, MAX_PARAMETERS, Row};
 pub use fit::{Fit, FitSettings, Parameter, fit};
 pub use groups::{Comparison, GroupComparison, compare_groups};
 pub use profile::profile_interval;
+pub use refit::Refit;
 pub use resample::{Bootstrap, BootstrapParameter, bootstrap};
 pub use selection::{Ranked, rank_curves};
 pub use study::{

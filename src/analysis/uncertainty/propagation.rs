@@ -1,0 +1,425 @@
+//! The whole propagation: limits with all sources together, and the share of each by itself.
+
+use rayon::prelude::*;
+
+use crate::analysis::back_calculation::{Intercept, Method};
+use crate::analysis::growth::{Curve, Fit, FitSettings, Observation, Refit, Row, fit};
+use crate::analysis::numerics::bootstrap::percentile;
+use crate::analysis::numerics::distribution::t_quantile;
+use crate::analysis::numerics::splitmix::SplitMix64;
+use crate::domain::progress::{Progress, Stopped};
+
+use super::UncertaintyError;
+use super::inputs::{CurveRows, ErrorInputs, Known, Scope, Source, UncertainFish};
+use super::perturbed::{On, SoundFish};
+use super::replicate::{Drawn, Material, refitted};
+use super::shares::{shares, variance};
+
+/// Fewest replicates from which limits are given.
+const LEAST_REPLICATES: usize = 100;
+
+/// How to propagate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Settings {
+    /// Replicates of each run; 1000 or more for limits that are reported.
+    pub replicates: usize,
+    /// The seed, kept in the result.
+    pub seed: u64,
+    /// What the limits speak of.
+    pub scope: Scope,
+}
+
+/// A curve to carry errors to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CurveWanted {
+    /// The curve.
+    pub curve: Curve,
+    /// How it is fitted.
+    pub settings: FitSettings,
+    /// Which lengths it is fitted to.
+    pub rows: CurveRows,
+}
+
+/// Mean length at one age.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UncertainAge {
+    /// Age, years.
+    pub age: usize,
+    /// Fish.
+    pub n: usize,
+    /// Mean, mm.
+    pub mean_mm: f64,
+    /// Standard error with all sources, mm; `None` for one fish.
+    pub se_mm: Option<f64>,
+    /// 95 % limits, mm, by Student's t on fish less one; `None` for one fish.
+    pub ci95_mm: Option<[f64; 2]>,
+    /// Share of the variance of each source that could be drawn.
+    pub shares: Vec<(Source, f64)>,
+}
+
+/// One parameter of the curve.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UncertainParameter {
+    /// Its name.
+    pub name: &'static str,
+    /// Value fitted.
+    pub estimate: f64,
+    /// Standard error with all sources.
+    pub se: Option<f64>,
+    /// 95 % limits.
+    pub ci95: Option<[f64; 2]>,
+    /// Share of the variance of each source that could be drawn.
+    pub shares: Vec<(Source, f64)>,
+}
+
+/// What one source contributes over all.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SourceShare {
+    /// The source.
+    pub source: Source,
+    /// Mean over the parameters of the curve of its share of the variance; over the ages without a curve. `None` where the
+    /// error is not known.
+    pub share: Option<f64>,
+    /// Where the size of the error came from, or why it is not known.
+    pub note: String,
+}
+
+/// A finished propagation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Propagated {
+    /// Replicates of each run.
+    pub replicates: usize,
+    /// The seed.
+    pub seed: u64,
+    /// What the limits speak of.
+    pub scope: Scope,
+    /// Fish drawn from.
+    pub n_fish: usize,
+    /// Replicates of the joint run in which the relation could not be fitted.
+    pub failed_relations: usize,
+    /// Replicates of the joint run in which the curve could not be refitted, of those with a relation.
+    pub failed_curves: usize,
+    /// Mean length at each age.
+    pub by_age: Vec<UncertainAge>,
+    /// Parameters of the curve, free ones.
+    pub parameters: Vec<UncertainParameter>,
+    /// Why the curve has no parameters, where it was asked for and has none.
+    pub curve_error: Option<String>,
+    /// Every source, drawn or not.
+    pub sources: Vec<SourceShare>,
+}
+
+impl Propagated {
+    /// What a reader must know before using the limits, each one plain sentence.
+    pub fn warnings(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        let missing: Vec<&str> = self
+            .sources
+            .iter()
+            .filter(|one| one.share.is_none())
+            .map(|one| one.source.name())
+            .collect();
+        if !missing.is_empty() {
+            found.push(format!(
+                "not in the limits, since nothing tells how large they are or they do not apply: {}",
+                missing.join(", ")
+            ));
+        }
+        if (self.failed_relations + self.failed_curves) * 20 > self.replicates {
+            found.push(format!(
+                "{} of {} replicates failed and are left out: the limits are too narrow; add fish or fix a parameter",
+                self.failed_relations + self.failed_curves,
+                self.replicates
+            ));
+        }
+        let few = self.by_age.iter().filter(|row| row.n < FEW_FISH).count();
+        if few > 0 {
+            found.push(format!(
+                "{few} ages have fewer than {FEW_FISH} fish: their limits hold only if lengths at an age scatter about normally"
+            ));
+        }
+        found
+    }
+}
+
+/// Fish below which limits of a mean lean on the normal distribution (common practice, no source).
+const FEW_FISH: usize = 5;
+
+/// Carries errors from marks to lengths at age and to a curve. Pure: the same seed gives the same result on any number of
+/// threads.
+///
+/// # Errors
+/// [`UncertaintyError`]: no sound fish, a method that cannot be used on them, too few replicates, or a stop.
+pub fn propagate(
+    fish: &[UncertainFish],
+    method: &Method,
+    errors: &ErrorInputs,
+    wanted: Option<&CurveWanted>,
+    settings: Settings,
+    progress: &Progress,
+) -> Result<Propagated, UncertaintyError> {
+    if settings.replicates < LEAST_REPLICATES {
+        let (found, least) = (settings.replicates, LEAST_REPLICATES);
+        return Err(UncertaintyError::TooFewReplicates { found, least });
+    }
+    let sound: Vec<SoundFish> = fish.iter().filter_map(|one| SoundFish::of(one).ok()).collect();
+    if sound.is_empty() {
+        return Err(UncertaintyError::NoFish);
+    }
+    let material = Material {
+        oldest: sound.iter().map(SoundFish::oldest).max().unwrap_or(0),
+        n_groups: fish.iter().map(|one| one.calibration_group + 1).max().unwrap_or(1),
+        rows: wanted.map_or(CurveRows::LastAnnulus, |wanted| wanted.rows),
+        fish: &sound,
+        method,
+        errors,
+    };
+    let base = material.draw(On::default(), &mut SplitMix64::new(settings.seed))?;
+    let (first, curve_error) = match wanted.map(|wanted| first_fit(wanted, &base)) {
+        None => (None, None),
+        Some(Ok(fit)) => (Some(fit), None),
+        Some(Err(reason)) => (None, Some(reason)),
+    };
+    let refit = first.as_ref().map(Refit::new);
+    let states = states(&material, settings.scope);
+    let joint: Vec<Source> =
+        states.iter().filter(|state| state.is_joint(settings.scope)).map(|s| s.source).collect();
+    let alone: Vec<Source> = states.iter().filter(|state| state.is_drawn).map(|s| s.source).collect();
+    progress.set_total(settings.replicates * (alone.len() + 1));
+    let run = |sources: &[Source], number: u64| {
+        let seed = settings.seed.wrapping_add(number.wrapping_mul(0x9E37_79B9));
+        runs(&material, refit.as_ref(), On::of(sources), settings.replicates, seed, progress)
+    };
+    let together = run(&joint, 0)?;
+    let apart: Vec<(Source, Run)> = alone
+        .iter()
+        .zip(1..)
+        .map(|(source, number)| Ok((*source, run(&[*source], number)?)))
+        .collect::<Result<_, Stopped>>()?;
+    let names: Vec<(usize, &'static str, f64)> = first.as_ref().map_or_else(Vec::new, |fit| {
+        let free = fit.parameters.iter().enumerate().filter(|(_, one)| !one.is_fixed);
+        free.map(|(index, one)| (index, one.name, one.estimate)).collect()
+    });
+    let n_free = names.len();
+    let parameters: Vec<UncertainParameter> = names
+        .into_iter()
+        .map(|(index, name, estimate)| {
+            let df = sound.len().saturating_sub(n_free);
+            let at = |row: &Row| row.get(index).copied().unwrap_or(f64::NAN);
+            let values: Vec<f64> = together.rows.iter().flatten().map(at).collect();
+            let alone = apart.iter().filter_map(|(source, run)| {
+                Some((*source, variance(run.rows.iter().flatten().map(at))?))
+            });
+            UncertainParameter {
+                name,
+                estimate,
+                se: variance(values.iter().copied()).map(f64::sqrt),
+                ci95: stretched(estimate, values, df),
+                shares: shares(&alone.collect::<Vec<_>>()),
+            }
+        })
+        .collect();
+    let by_age = ages(&material, &base, &together, &apart, settings.scope);
+    let sources = states
+        .into_iter()
+        .map(|state| SourceShare {
+            source: state.source,
+            share: state.is_drawn.then(|| over_all(state.source, &parameters, &by_age)).flatten(),
+            note: state.note,
+        })
+        .collect();
+    Ok(Propagated {
+        replicates: settings.replicates,
+        seed: settings.seed,
+        scope: settings.scope,
+        n_fish: sound.len(),
+        failed_relations: settings.replicates - together.means.len(),
+        failed_curves: together.rows.iter().filter(|row| first.is_some() && row.is_none()).count(),
+        by_age,
+        parameters,
+        curve_error,
+        sources,
+    })
+}
+
+/// Means and curves of all replicates whose relation could be fitted.
+struct Run {
+    means: Vec<Vec<f64>>,
+    rows: Vec<Option<Row>>,
+}
+
+/// The replicates of one run, on all cores, in order.
+fn runs(
+    material: &Material<'_>,
+    refit: Option<&Refit<'_>>,
+    on: On,
+    count: usize,
+    seed: u64,
+    progress: &Progress,
+) -> Result<Run, Stopped> {
+    let drawn: Vec<Option<(Vec<f64>, Option<Row>)>> = (0..count)
+        .into_par_iter()
+        .map(|index| {
+            progress.checkpoint()?;
+            let drawn = material.draw(on, &mut SplitMix64::stream(seed, index as u64)).ok();
+            progress.step();
+            Ok(drawn.map(|drawn| {
+                let row = refitted(refit, &drawn);
+                (drawn.means_mm, row)
+            }))
+        })
+        .collect::<Result<_, Stopped>>()?;
+    let (means, rows) = drawn.into_iter().flatten().unzip();
+    Ok(Run { means, rows })
+}
+
+fn first_fit(wanted: &CurveWanted, base: &Drawn) -> Result<Fit, String> {
+    let rows: Vec<Observation> = base
+        .rows
+        .iter()
+        .enumerate()
+        .map(|(fish, (age, length, weight))| Observation {
+            weight: *weight,
+            ..Observation::single(*age, *length, fish)
+        })
+        .collect();
+    fit(wanted.curve, &rows, &wanted.settings).map_err(|error| error.to_string())
+}
+
+/// Percentile limits about the estimate, widened for few fish: resampling takes the fish at hand for the population, so
+/// its spread is too small by sqrt((n - 1)/n), and its tails are normal where those of n fish are Student's.
+fn stretched(estimate: f64, mut values: Vec<f64>, df: usize) -> Option<[f64; 2]> {
+    values.retain(|value| value.is_finite());
+    values.sort_by(f64::total_cmp);
+    let factor = t_quantile(0.975, df as f64)? / NORMAL_975 * (1.0 + 1.0 / df as f64).sqrt();
+    let side = |p| Some(estimate + factor * (percentile(&values, p)? - estimate));
+    Some([side(0.025)?, side(0.975)?])
+}
+
+/// The 97.5 percentile of the normal distribution.
+const NORMAL_975: f64 = 1.959_963_984_540_054;
+
+fn ages(
+    material: &Material<'_>,
+    base: &Drawn,
+    together: &Run,
+    apart: &[(Source, Run)],
+    scope: Scope,
+) -> Vec<UncertainAge> {
+    let at = |index: usize| {
+        move |means: &Vec<f64>| means.get(index).copied().unwrap_or(f64::NAN)
+    };
+    base.means_mm
+        .iter()
+        .enumerate()
+        .filter(|(_, mean)| mean.is_finite())
+        .map(|(index, mean_mm)| {
+            let n = material.fish.iter().filter(|fish| fish.age() > index).count();
+            let spread = variance(together.means.iter().map(at(index))).map(f64::sqrt);
+            let (few, t) = match scope {
+                Scope::Population => {
+                    ((n as f64 / (n as f64 - 1.0)).sqrt(), t_quantile(0.975, n as f64 - 1.0))
+                }
+                Scope::TheseFish => (1.0, Some(NORMAL_975)),
+            };
+            let se_mm = spread.map(|sd| sd * few).filter(|se| se.is_finite());
+            let half = se_mm.zip(t).map(|(se, t)| se * t);
+            let alone = apart.iter().filter_map(|(source, run)| {
+                Some((*source, variance(run.means.iter().map(at(index)))?))
+            });
+            UncertainAge {
+                age: index + 1,
+                n,
+                mean_mm: *mean_mm,
+                se_mm,
+                ci95_mm: half.map(|half| [mean_mm - half, mean_mm + half]),
+                shares: shares(&alone.collect::<Vec<_>>()),
+            }
+        })
+        .collect()
+}
+
+fn over_all(
+    source: Source,
+    parameters: &[UncertainParameter],
+    by_age: &[UncertainAge],
+) -> Option<f64> {
+    let of = |shares: &[(Source, f64)]| {
+        shares.iter().find(|(one, _)| *one == source).map(|(_, share)| *share)
+    };
+    let mut all: Vec<f64> = parameters.iter().filter_map(|one| of(&one.shares)).collect();
+    if all.is_empty() {
+        all = by_age.iter().filter_map(|one| of(&one.shares)).collect();
+    }
+    crate::analysis::numerics::mean(&all)
+}
+
+/// Whether a source can be drawn, and why.
+struct State {
+    source: Source,
+    is_drawn: bool,
+    note: String,
+}
+
+impl State {
+    /// In the joint run of a population the errors of single fish are already in the scatter among fish.
+    fn is_joint(&self, scope: Scope) -> bool {
+        self.is_drawn && (scope == Scope::TheseFish || !self.source.is_of_single_fish())
+    }
+}
+
+fn states(material: &Material<'_>, scope: Scope) -> Vec<State> {
+    Source::ALL
+        .into_iter()
+        .map(|source| {
+            let errors = material.errors;
+            let (is_drawn, note) = match source {
+                Source::Marks => known(&errors.marks_um),
+                Source::Focus => known(&errors.focus_um),
+                Source::Length => known(&errors.length_mm),
+                Source::Calibration => known(&errors.calibration),
+                Source::Readers => readers(material.fish),
+                Source::Relation => relation(material.method, &errors.intercept_mm),
+                Source::Sampling => match scope {
+                    Scope::Population => (true, "fish drawn with replacement".to_owned()),
+                    Scope::TheseFish => {
+                        (false, "left out: the limits speak of these fish alone".to_owned())
+                    }
+                },
+            };
+            State { source, is_drawn, note }
+        })
+        .collect()
+}
+
+fn known(input: &Known) -> (bool, String) {
+    match input {
+        Known::Sd { sd, origin } => (*sd > 0.0, origin.clone()),
+        Known::Missing(why) => (false, why.clone()),
+    }
+}
+
+fn readers(fish: &[SoundFish]) -> (bool, String) {
+    let several = fish.iter().filter(|one| one.n_readings() > 1).count();
+    if several == 0 {
+        let why = "no fish was read by a second reader: have some re-read blind";
+        return (false, why.to_owned());
+    }
+    (
+        true,
+        format!(
+            "one reading drawn for each of {several} fish read more than once; the other {} keep theirs",
+            fish.len() - several
+        ),
+    )
+}
+
+fn relation(method: &Method, intercept: &Known) -> (bool, String) {
+    match method {
+        Method::DirectProportion | Method::BiologicalIntercept(_) => {
+            (false, "does not apply: the method fits no relation".to_owned())
+        }
+        Method::FraserLee(Intercept::Given { .. } | Intercept::Standard { .. }) => known(intercept),
+        _ => (true, "fitted anew to fish drawn with replacement".to_owned()),
+    }
+}
