@@ -41,7 +41,9 @@ pub mod survey_compare;
 pub mod survey_growth;
 pub mod survey_increments;
 pub mod survey_json;
+pub mod survey_key_weights;
 pub mod survey_lengths;
+pub mod survey_uncertainty;
 pub mod truth_json;
 #[expect(clippy::module_inception, reason = "the room is named for what stands in its middle")]
 pub mod workbench;

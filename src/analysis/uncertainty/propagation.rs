@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use crate::analysis::back_calculation::{Intercept, Method};
-use crate::analysis::growth::{Curve, Fit, FitSettings, Observation, Refit, Row, fit};
+use crate::analysis::growth::{Curve, Fit, FitSettings, Observation, Refit, Row, Support, fit, supports};
 use crate::analysis::numerics::bootstrap::percentile;
 use crate::analysis::numerics::distribution::t_quantile;
 use crate::analysis::numerics::splitmix::SplitMix64;
@@ -200,11 +200,11 @@ pub fn propagate(
         let free = fit.parameters.iter().enumerate().filter(|(_, one)| !one.is_fixed);
         free.map(|(index, one)| (index, one.name, one.estimate)).collect()
     });
-    let n_free = names.len();
+    let held = first.as_ref().map_or_else(Vec::new, |fit| supports(fit, &base.rows));
     let parameters: Vec<UncertainParameter> = names
         .into_iter()
-        .map(|(index, name, estimate)| {
-            let df = sound.len().saturating_sub(n_free);
+        .enumerate()
+        .map(|(place, (index, name, estimate))| {
             let at = |row: &Row| row.get(index).copied().unwrap_or(f64::NAN);
             let values: Vec<f64> = together.rows.iter().flatten().map(at).collect();
             let alone = apart.iter().filter_map(|(source, run)| {
@@ -214,7 +214,12 @@ pub fn propagate(
                 name,
                 estimate,
                 se: variance(values.iter().copied()).map(f64::sqrt),
-                ci95: stretched(estimate, values, df),
+                ci95: match settings.scope {
+                    Scope::Population => {
+                        held.get(place).and_then(|held| stretched(estimate, values, *held))
+                    }
+                    Scope::TheseFish => stretched(estimate, values, NOTHING_TO_MEND),
+                },
                 shares: shares(&alone.collect::<Vec<_>>()),
             }
         })
@@ -286,15 +291,19 @@ fn first_fit(wanted: &CurveWanted, base: &Drawn) -> Result<Fit, String> {
     fit(wanted.curve, &rows, &wanted.settings).map_err(|error| error.to_string())
 }
 
-/// Percentile limits about the estimate, widened for few fish: resampling takes the fish at hand for the population, so
-/// its spread is too small by sqrt((n - 1)/n), and its tails are normal where those of n fish are Student's.
-fn stretched(estimate: f64, mut values: Vec<f64>, df: usize) -> Option<[f64; 2]> {
+/// Percentile limits about the estimate, widened for few fish: resampling takes the fish at hand for the population, so its
+/// spread is too small and its tails are normal, where a parameter that rests on a few old fish has Student's.
+fn stretched(estimate: f64, mut values: Vec<f64>, held: Support) -> Option<[f64; 2]> {
     values.retain(|value| value.is_finite());
     values.sort_by(f64::total_cmp);
-    let factor = t_quantile(0.975, df as f64)? / NORMAL_975 * (1.0 + 1.0 / df as f64).sqrt();
+    let t = if held.df.is_finite() { t_quantile(0.975, held.df)? } else { NORMAL_975 };
+    let factor = t / NORMAL_975 * held.inflation;
     let side = |p| Some(estimate + factor * (percentile(&values, p)? - estimate));
     Some([side(0.025)?, side(0.975)?])
 }
+
+/// Limits that speak of these fish alone need no widening.
+const NOTHING_TO_MEND: Support = Support { df: f64::INFINITY, inflation: 1.0 };
 
 /// The 97.5 percentile of the normal distribution.
 const NORMAL_975: f64 = 1.959_963_984_540_054;
