@@ -156,7 +156,9 @@ impl Lake {
         }
         let focus = self.mark_um * random.next_normal();
         let mut radius = |mm: f64| {
-            Micrometres(mm * on_radius * self.um_per_mm + self.mark_um * random.next_normal() - focus)
+            Micrometres(
+                mm * on_radius * self.um_per_mm + self.mark_um * random.next_normal() - focus,
+            )
         };
         let mut radii: Vec<Micrometres> = above_mm.iter().map(|mm| radius(*mm)).collect();
         let total = radii.pop();
@@ -269,8 +271,8 @@ fn judge_years(lake: &Lake, trial: Trial, random: &mut SplitMix64, tallies: &mut
     for (_, found) in year_effects_by_piece(&increments, Scale::Log, FishEffect::Random) {
         let Ok(found) = found else { continue };
         let truth = |year: i32| years.get((2025 - year) as usize).copied().unwrap_or(0.0);
-        let mean = found.years.iter().map(|one| truth(one.year)).sum::<f64>()
-            / found.years.len() as f64;
+        let mean =
+            found.years.iter().map(|one| truth(one.year)).sum::<f64>() / found.years.len() as f64;
         for one in &found.years {
             tallies[10].add(Some(one.ci95), truth(one.year) - mean);
         }

@@ -20,13 +20,20 @@ fn main() {
     for (title, scatter_in_structure, is_given) in [
         ("Intercept fitted; the regression is the right one", false, false),
         ("Intercept given and true", false, true),
-        ("Intercept fitted; the scatter lies in the structure, the regression is the wrong one", true, false),
+        (
+            "Intercept fitted; the scatter lies in the structure, the regression is the wrong one",
+            true,
+            false,
+        ),
     ] {
         let trial = Trial { scatter_in_structure, is_given, replicates };
         let start = std::time::Instant::now();
         let tallies = campaign(lakes, seed, trial);
         println!("\n{title}: {lakes} lakes, {replicates} replicates, seed {seed}");
-        println!("{:<36}{:>9}{:>9}{:>12}{:>12}{:>11}", "", "limits", "held %", "too low %", "too high %", "no limits");
+        println!(
+            "{:<36}{:>9}{:>9}{:>12}{:>12}{:>11}",
+            "", "limits", "held %", "too low %", "too high %", "no limits"
+        );
         for (name, tally) in NAMES.iter().zip(&tallies).filter(|(_, tally)| tally.given > 0) {
             let percent = |count: usize| 100.0 * count as f64 / tally.given as f64;
             println!(

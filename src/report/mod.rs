@@ -18,3 +18,5 @@ pub mod growth_table;
 mod growth_tests;
 pub mod lengths_json;
 pub mod lengths_table;
+pub mod uncertainty_json;
+pub mod uncertainty_table;

@@ -55,7 +55,7 @@ impl KeyWeights {
             .fish
             .iter()
             .filter(|fish| fish.age.is_some())
-            .filter_map(|fish| Some((fish.fish.clone()?, weight_of(&key, fish)?)))
+            .filter_map(|fish| Some((fish.fish.clone(), weight_of(&key, fish)?)))
             .collect();
         Ok(Self { n_measured: key.n_sampled(), n_aged: key.n_aged(), by_fish, key })
     }
@@ -78,10 +78,11 @@ impl KeyWeights {
     /// every length group.
     pub fn warning(&self) -> Option<String> {
         let shares = self.key.rows.iter().filter(|row| row.sampled >= 5);
-        let (low, high) = shares.map(|row| row.aged() as f64 / row.sampled as f64).fold(
-            (f64::INFINITY, 0.0),
-            |(low, high): (f64, f64), share| (low.min(share), high.max(share)),
-        );
+        let (low, high) = shares
+            .map(|row| row.aged() as f64 / row.sampled as f64)
+            .fold((f64::INFINITY, 0.0), |(low, high): (f64, f64), share| {
+                (low.min(share), high.max(share))
+            });
         (self.n_aged < self.n_measured && high > 1.5 * low).then(|| {
             format!(
                 "only {} of {} measured fish were aged, and not the same part of every length group ({:.0} to {:.0} %): the \

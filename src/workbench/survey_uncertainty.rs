@@ -7,7 +7,9 @@ use crate::analysis::back_calculation::{SampleFish, mark_error_from_pairs};
 use crate::analysis::uncertainty::{ErrorInputs, Known, OtherReading, UncertainFish};
 use crate::domain::age::decimal_age_from_new_year;
 use crate::domain::calibration::Calibration;
-use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState, ScanReading};
+use crate::domain::reading::{
+    ImpressionReading, Outcome, ReaderInitials, ReadingState, ScanReading,
+};
 use crate::domain::units::Micrometres;
 use crate::store::collection::OpenSurvey;
 use crate::store::survey_check::SurveyReadings;
@@ -88,7 +90,9 @@ pub fn error_inputs(
 /// The errors of a table of radii: only what a person states.
 pub fn errors_of_table(stated: &StatedErrors) -> ErrorInputs {
     let or = |value: Option<f64>, why: &str| {
-        given(value).unwrap_or_else(|| Known::Missing(format!("a table of radii does not tell {why}: state it")))
+        given(value).unwrap_or_else(|| {
+            Known::Missing(format!("a table of radii does not tell {why}: state it"))
+        })
     };
     ErrorInputs {
         marks_um: or(stated.mark_um, "the error of a mark"),
@@ -147,11 +151,11 @@ impl Repeats {
                 }
             }
         }
-        let mut found =
-            Self { annuli: Vec::new(), foci_um: Vec::new(), n_scans: 0, n_equal: 0 };
+        let mut found = Self { annuli: Vec::new(), foci_um: Vec::new(), n_scans: 0, n_equal: 0 };
         for scan in others {
             for other in confirmed(scan, survey) {
-                if let Some((one, calibration)) = own.get(&(scan.scan.file.as_str(), other.number)) {
+                if let Some((one, calibration)) = own.get(&(scan.scan.file.as_str(), other.number))
+                {
                     found.add(one, other, calibration);
                 }
             }
@@ -166,7 +170,9 @@ impl Repeats {
         let along = axis.end() - axis.focus();
         let apart = others.focus() - axis.focus();
         let px = apart.dot(along) / along.hypot().max(1e-9);
-        self.foci_um.push(pixel.micrometres_from_displacement(along * (px / along.hypot().max(1e-9))).value());
+        self.foci_um.push(
+            pixel.micrometres_from_displacement(along * (px / along.hypot().max(1e-9))).value(),
+        );
         let (radii, theirs) = (one.annulus_radii(pixel), other.annulus_radii(pixel));
         if radii.len() == theirs.len() {
             self.n_equal += 1;
@@ -191,7 +197,8 @@ impl Repeats {
         let left = radii.value().powi(2) - focus_um.unwrap_or(0.0).powi(2);
         if radii.value() < 1e-6 {
             return Known::Missing(
-                "the scans read twice bear the very same marks: these are no independent readings".to_owned(),
+                "the scans read twice bear the very same marks: these are no independent readings"
+                    .to_owned(),
             );
         }
         let sd = left.max(0.0).sqrt().max(0.1 * radii.value());
@@ -219,7 +226,8 @@ fn calibration(readings: &SurveyReadings, reader: &ReaderInitials) -> Known {
         .collect();
     if relative.is_empty() {
         return Known::Missing(
-            "no calibration has a standard error: measure a stage micrometer, or state the error".to_owned(),
+            "no calibration has a standard error: measure a stage micrometer, or state the error"
+                .to_owned(),
         );
     }
     let squares: f64 = relative.iter().map(|se| se * se).sum();
@@ -230,7 +238,10 @@ fn calibration(readings: &SurveyReadings, reader: &ReaderInitials) -> Known {
 }
 
 /// Fish on scans of one pixel size share its error.
-fn calibration_groups(readings: &SurveyReadings, reader: &ReaderInitials) -> HashMap<String, usize> {
+fn calibration_groups(
+    readings: &SurveyReadings,
+    reader: &ReaderInitials,
+) -> HashMap<String, usize> {
     let mut sizes: Vec<(f64, f64)> = Vec::new();
     let mut groups = HashMap::new();
     for scan in readings.sidecars.iter().map(|s| &s.reading).filter(|scan| scan.reader == *reader) {

@@ -105,10 +105,7 @@ pub(crate) fn fit_pairs(
     }
 }
 
-fn fraser_lee(
-    intercept: &Intercept,
-    pairs: &Pairs<'_>,
-) -> Result<Fitted, BackCalculationError> {
+fn fraser_lee(intercept: &Intercept, pairs: &Pairs<'_>) -> Result<Fitted, BackCalculationError> {
     let given = |length: &Millimetres| {
         let intercept_mm = length.value();
         if !intercept_mm.is_finite() {

@@ -38,7 +38,9 @@ pub fn supports(fit: &Fit, rows: &[(f64, f64, f64)]) -> Vec<Support> {
     for &(age, length, weight) in rows {
         let mut gradient = [0.0; MAX_PARAMETERS];
         let at = fit.row();
-        let Some(fitted) = response(fit.curve, fit.error, age, &at, &mut gradient) else { continue };
+        let Some(fitted) = response(fit.curve, fit.error, age, &at, &mut gradient) else {
+            continue;
+        };
         let residual = fit.error.response(length) - fitted;
         // The covariance is s² times the inverse: one division by s² gives it back.
         let direction: Vec<f64> = (0..n)
@@ -50,7 +52,11 @@ pub fn supports(fit: &Fit, rows: &[(f64, f64, f64)]) -> Vec<Support> {
             })
             .collect();
         let leverage: f64 = weight
-            * free.iter().zip(&direction).map(|(index, along)| gradient[*index] * along).sum::<f64>();
+            * free
+                .iter()
+                .zip(&direction)
+                .map(|(index, along)| gradient[*index] * along)
+                .sum::<f64>();
         for (i, along) in direction.iter().enumerate() {
             let u2 = (along * weight * residual).powi(2);
             square[i] += u2;

@@ -44,9 +44,8 @@ impl<'a> Refit<'a> {
         if !rows.iter().all(is_sound) {
             return None;
         }
-        let is_whole = |&(age, ..): &(f64, f64, f64)| {
-            age.fract() == 0.0 && age < OLDEST_BUCKET as f64
-        };
+        let is_whole =
+            |&(age, ..): &(f64, f64, f64)| age.fract() == 0.0 && age < OLDEST_BUCKET as f64;
         let gathered =
             if rows.iter().all(is_whole) { self.by_whole_age(rows) } else { self.by_age(rows) };
         let (mut ages, mut weights, mut means) = (Vec::new(), Vec::new(), Vec::new());
@@ -109,8 +108,7 @@ mod tests {
                 .enumerate()
                 .map(|(fish, row)| Observation::single(row.0, row.1, fish))
                 .collect();
-            let first =
-                fit(Curve::VonBertalanffy, &observations, &FitSettings::default()).unwrap();
+            let first = fit(Curve::VonBertalanffy, &observations, &FitSettings::default()).unwrap();
             let again = Refit::new(&first).to(&rows).unwrap();
             for (a, b) in first.row().iter().zip(again) {
                 assert!((a - b).abs() <= 1e-6 * a.abs(), "{a} {b}");

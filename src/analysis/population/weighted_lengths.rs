@@ -71,8 +71,7 @@ fn weighted(key: &AgeLengthKey, age: u32, rows: &[(usize, f64)]) -> Option<Weigh
         return None;
     }
     let mean_mm = sum / n_expected;
-    let squares: f64 =
-        rows.iter().map(|(row, mm)| stands_for(*row) * (mm - mean_mm).powi(2)).sum();
+    let squares: f64 = rows.iter().map(|(row, mm)| stands_for(*row) * (mm - mean_mm).powi(2)).sum();
     let n = rows.len();
     Some(WeightedAge {
         age,

@@ -125,7 +125,8 @@ impl Perturbed {
         on: On,
         random: &mut SplitMix64,
     ) -> Self {
-        let sd = |source, known: &super::Known| if on.has(source) { known.sd_or_none() } else { 0.0 };
+        let sd =
+            |source, known: &super::Known| if on.has(source) { known.sd_or_none() } else { 0.0 };
         let mark_um = sd(Source::Marks, &errors.marks_um);
         let focus_um = sd(Source::Focus, &errors.focus_um);
         let length_mm = sd(Source::Length, &errors.length_mm);

@@ -11,6 +11,7 @@ use super::inputs::{CurveRows, ErrorInputs, Source};
 use super::perturbed::{On, Perturbed, SoundFish};
 
 /// Everything a replicate is drawn from.
+#[derive(Clone, Copy)]
 pub(super) struct Material<'a> {
     pub(super) fish: &'a [SoundFish],
     pub(super) method: &'a Method,
@@ -92,12 +93,7 @@ impl Material<'_> {
         Pairs::bare(lengths, radii, ages)
     }
 
-    fn lengths(
-        &self,
-        drawn: &Perturbed,
-        formula: &dyn Formula,
-        weights: Option<&[u32]>,
-    ) -> Drawn {
+    fn lengths(&self, drawn: &Perturbed, formula: &dyn Formula, weights: Option<&[u32]>) -> Drawn {
         let (mut sums, mut counts) = (vec![0.0; self.oldest], vec![0.0; self.oldest]);
         let mut rows = Vec::with_capacity(self.fish.len());
         let mut lengths_mm = Vec::with_capacity(self.oldest);

@@ -43,7 +43,8 @@ mod tests {
 
     #[test]
     fn sampling_keeps_what_measurement_does_not_explain() {
-        let found = shares(&[(Source::Marks, 1.0), (Source::Relation, 2.0), (Source::Sampling, 6.0)]);
+        let found =
+            shares(&[(Source::Marks, 1.0), (Source::Relation, 2.0), (Source::Sampling, 6.0)]);
         assert_eq!(
             found,
             [(Source::Marks, 0.125), (Source::Relation, 0.25), (Source::Sampling, 0.625)]

@@ -15,8 +15,7 @@ fn lake() -> Vec<UncertainFish> {
             let length = |t: f64| 480.0 * (1.0 - (-0.35 * (t + 0.3)).exp()) + wobble;
             let radius = |mm: f64| (mm - 25.0) * 7.5;
             let captured = length(f64::from(age) + 0.6);
-            let annuli =
-                (1..=age).map(|t| Micrometres(radius(length(f64::from(t))))).collect();
+            let annuli = (1..=age).map(|t| Micrometres(radius(length(f64::from(t))))).collect();
             UncertainFish::once(SampleFish::new(
                 number.to_string(),
                 Some(Millimetres(captured)),
@@ -97,18 +96,13 @@ fn one_fish_agrees_with_first_order() {
         Some(Micrometres(2752.0)),
         annuli.to_vec(),
     );
-    let method = Method::FraserLee(Intercept::Given {
-        length: Millimetres(55.0),
-        source: String::new(),
-    });
-    let inputs = ErrorInputs {
-        intercept_mm: Known::Sd { sd: 6.0, origin: String::new() },
-        ..errors()
-    };
+    let method =
+        Method::FraserLee(Intercept::Given { length: Millimetres(55.0), source: String::new() });
+    let inputs =
+        ErrorInputs { intercept_mm: Known::Sd { sd: 6.0, origin: String::new() }, ..errors() };
     let settings = Settings { replicates: 20_000, seed: 4, scope: Scope::TheseFish };
     let fish = [UncertainFish::once(one)];
-    let found =
-        propagate(&fish, &method, &inputs, None, settings, &Progress::new()).unwrap();
+    let found = propagate(&fish, &method, &inputs, None, settings, &Progress::new()).unwrap();
     let first = fraser_lee_variance(
         (Millimetres(368.0), Micrometres(2752.0)),
         &annuli,
@@ -150,7 +144,10 @@ fn what_cannot_be_done_is_said() {
         propagate(fish, &FITTED, &errors(), Some(&curve), settings, progress)
     };
     assert_eq!(go(&[], 200, &Progress::new()), Err(UncertaintyError::NoFish));
-    assert!(matches!(go(&lake(), 5, &Progress::new()), Err(UncertaintyError::TooFewReplicates { .. })));
+    assert!(matches!(
+        go(&lake(), 5, &Progress::new()),
+        Err(UncertaintyError::TooFewReplicates { .. })
+    ));
     assert!(matches!(go(&lake()[..2], 200, &Progress::new()), Err(UncertaintyError::Method(_))));
     let stopped = Progress::new();
     stopped.stop();
