@@ -5,6 +5,7 @@ pub mod back_calculation;
 pub mod condition;
 pub mod condition_summary;
 pub mod growth;
+pub mod growth_verdict;
 pub mod index_interval;
 pub mod numerics;
 pub mod population;

@@ -236,6 +236,10 @@ impl App {
         }
         match workbench.desk() {
             Desk::Read => read_desk_ui(ui, workbench, view, actions),
+            Desk::Growth => {
+                CentralPanel::default()
+                    .show(ui, |ui| panels::growth::growth_ui(ui, workbench, view, actions));
+            }
             Desk::Lengths => {
                 CentralPanel::default()
                     .show(ui, |ui| panels::lengths::lengths_ui(ui, workbench, view, actions));

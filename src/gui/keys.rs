@@ -63,6 +63,7 @@ fn is_global(verb: Verb) -> bool {
         Verb::OpenSurvey
             | Verb::GoToRead
             | Verb::GoToLengths
+            | Verb::GoToGrowth
             | Verb::ShowCommands
             | Verb::ShowSettings
             | Verb::LargerInterface

@@ -20,6 +20,7 @@ use super::canvas::model::{AlongView, Drag, ScanView};
 use super::canvas::picture::ScanPicture;
 use super::panels::calibrate::Calibrating;
 use super::panels::commands::Commands;
+use super::panels::growth::GrowthView;
 use super::panels::list_filter::ListFilter;
 
 /// State of the window that is neither undone nor saved with a reading.
@@ -68,6 +69,8 @@ pub struct View {
     pub note: Note,
     /// The intercept typed on the lengths desk, millimetres.
     pub intercept_mm: f64,
+    /// What is chosen and typed on the growth desk.
+    pub growth: GrowthView,
     /// The pixel size being given or measured.
     pub calibrating: Calibrating,
     /// Ids of the marks and handles drawn last: the arrow keys belong to them.
@@ -108,6 +111,7 @@ impl Default for View {
             initials: String::new(),
             note: Note::default(),
             intercept_mm: 0.0,
+            growth: GrowthView::default(),
             calibrating: Calibrating::default(),
             canvas_ids: Vec::new(),
             wants_focus: false,

@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use crate::domain::reading::{Confidence, EdgeCondition, Outcome};
 use crate::marking::command::Command;
 
+use super::session_growth::GrowthAction;
 use super::session_lengths::LengthsRequest;
 use super::session_selection::Handle;
 
@@ -18,17 +19,20 @@ pub enum Desk {
     Read,
     /// Lengths at earlier ages.
     Lengths,
+    /// Curves, growth years and the standard.
+    Growth,
 }
 
 impl Desk {
     /// The desks that work, in the order of the bar.
-    pub const ALL: [Self; 2] = [Self::Read, Self::Lengths];
+    pub const ALL: [Self; 3] = [Self::Read, Self::Lengths, Self::Growth];
 
     /// The verb that goes there.
     pub fn verb(self) -> Verb {
         match self {
             Self::Read => Verb::GoToRead,
             Self::Lengths => Verb::GoToLengths,
+            Self::Growth => Verb::GoToGrowth,
         }
     }
 }
@@ -56,6 +60,8 @@ pub enum Action {
     ChooseOutcome(Outcome),
     /// Chooses how lengths are worked out.
     SetLengths(LengthsRequest),
+    /// Something on the desks of lengths and growth.
+    Growth(GrowthAction),
     /// Takes a problem off the screen.
     Dismiss(u64),
 }
@@ -258,6 +264,7 @@ verbs! {
     ShowSettings: View, "Settings", "Size of words, theme, keys, and where the settings lie", [plain(Key::F2)];
     GoToRead: View, "Read", "Mark scans", [ctrl(Key::Digit(1))];
     GoToLengths: View, "Lengths", "Lengths at earlier ages from confirmed readings", [ctrl(Key::Digit(2))];
+    GoToGrowth: View, "Growth", "Growth curves, good and poor years, and the standard", [ctrl(Key::Digit(4))];
     SwitchTheme: View, "Light or dark", "Switch between the light and the dark window", [letter('Y')];
     ShowKeys: View, "Keys", "Show all keys", [plain(Key::Question), plain(Key::F1)];
 }

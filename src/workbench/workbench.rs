@@ -13,6 +13,7 @@ use super::notices::Notices;
 use super::session::{Opening, SurveySession};
 use super::session_ahead::Ahead;
 use super::session_batch::{Batch, Waiting};
+use super::session_growth::GrowthDesk;
 use super::session_lengths::LengthsDesk;
 use super::session_propose::ProposeFn;
 use super::session_save::{Pending, SaveFn, Saving};
@@ -62,6 +63,7 @@ pub struct Workbench {
     pub(super) is_ready_to_close: bool,
     pub(super) notices: Notices,
     pub(super) lengths: LengthsDesk,
+    pub(super) growth: GrowthDesk,
     pub(super) ahead: Ahead,
     pub(super) batch: Option<Batch>,
     pub(super) waiting: Waiting,
@@ -89,6 +91,7 @@ impl Workbench {
             is_ready_to_close: false,
             notices: Notices::default(),
             lengths: LengthsDesk::default(),
+            growth: GrowthDesk::default(),
             ahead: Ahead::default(),
             batch: None,
             waiting: Waiting::new(),
@@ -127,6 +130,7 @@ impl Workbench {
             }
             Action::ChooseOutcome(outcome) => self.choose_outcome(outcome),
             Action::SetLengths(request) => self.set_lengths(request),
+            Action::Growth(action) => self.do_growth(action),
             Action::Dismiss(number) => self.notices.dismiss(number),
         }
     }
@@ -139,6 +143,7 @@ impl Workbench {
         self.poll_evidence();
         self.poll_saving();
         self.poll_lengths();
+        self.poll_growth();
         self.poll_ahead();
         self.poll_batch();
         self.poll_first();
@@ -210,6 +215,9 @@ impl Workbench {
         let proposing = self.scan.as_ref().and_then(|scan| scan.proposing.as_ref());
         if let (None, Some(batch)) = (proposing, &self.batch) {
             return Some(("Looking for annuli on unread scans", batch.progress()));
+        }
+        if let (None, Some(progress)) = (proposing, self.growth.working()) {
+            return Some(("Working out growth", progress));
         }
         proposing.map(|job| ("Looking for annuli", job.progress()))
     }

@@ -5,6 +5,7 @@
 
 mod desk;
 mod finding;
+mod growth_desk;
 mod lengths_desk;
 mod looking;
 mod marks;

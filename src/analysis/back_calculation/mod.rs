@@ -36,7 +36,7 @@ pub use lee::{CAUSES, LeeRow, lee_phenomenon};
 pub use method::{Intercept, InterceptLine, Method, Options, Origin};
 pub use modified_fry::{FryCurve, fit_fry_curve};
 pub(crate) use relation::Pairs;
-pub use relation::{Direction, Relation, Shape};
+pub use relation::{Direction, LineLimits, Relation, Shape};
 pub(crate) use sample::Measured;
 pub use sample::{Radii, SampleFish};
 pub use tables::{AgeRow, GrandMeans, GroupRow, LengthTables, length_tables};

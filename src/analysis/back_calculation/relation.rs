@@ -2,6 +2,7 @@
 
 use crate::analysis::numerics::NumericsError;
 use crate::analysis::numerics::diagnostics::{BreuschPagan, breusch_pagan, line_diagnostics};
+use crate::analysis::numerics::distribution::t_quantile;
 use crate::analysis::numerics::geometric_mean::GeometricMeanLine;
 use crate::analysis::numerics::multiple::MultipleFit;
 use crate::analysis::numerics::quadratic::{LackOfFit, Quadratic, lack_of_fit};
@@ -106,6 +107,37 @@ impl Relation {
             Shape::LogLog => Some((self.intercept + self.slope * predictor.ln()).exp()),
             Shape::LineWithAge => None,
         }
+    }
+}
+
+/// 95 % limits of a fitted line at one value of the predictor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LineLimits {
+    /// Of the mean.
+    pub mean95: [f64; 2],
+    /// Of a single fish.
+    pub single95: [f64; 2],
+}
+
+impl Relation {
+    /// The limits of a least-squares line, by Student's t on n - 2: s sqrt(1/n + (x - mean x)²/Sxx) for the mean, with 1
+    /// more under the root for a single fish. `None` for other shapes and lines.
+    pub fn limits_at(&self, predictor: f64) -> Option<LineLimits> {
+        if self.shape != Shape::Line || self.line != InterceptLine::LeastSquares || self.n < 3 {
+            return None;
+        }
+        let (s, n) = (self.residual_sd.filter(|s| *s > 0.0)?, self.n as f64);
+        let (slope_se, intercept_se) = (self.slope_se?, self.intercept_se?);
+        // The two standard errors hold the spread and the mean of the predictor, which is positive.
+        let sxx = (s / slope_se).powi(2);
+        let mean = (((intercept_se / s).powi(2) - 1.0 / n).max(0.0) * sxx).sqrt();
+        let share = 1.0 / n + (predictor - mean).powi(2) / sxx;
+        let (t, at) = (t_quantile(0.975, n - 2.0)?, self.at(predictor)?);
+        let around = |half: f64| [at - half, at + half];
+        Some(LineLimits {
+            mean95: around(t * s * share.sqrt()),
+            single95: around(t * s * (1.0 + share).sqrt()),
+        })
     }
 }
 
@@ -285,5 +317,32 @@ fn refused(error: NumericsError) -> BackCalculationError {
             BackCalculationError::TooFewFish { needed, found }
         }
         other => BackCalculationError::Fit(other),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Limits of a line by hand: x 1, 2, 3, 6 and y 2, 3, 5, 8 give slope 17/14, s² = 2/7 / 2 about the mean (3, 4.5).
+    #[test]
+    fn limits_of_a_line_by_hand() {
+        let pairs = Pairs {
+            lengths_mm: vec![2.0, 3.0, 5.0, 8.0],
+            radii_um: vec![1.0, 2.0, 3.0, 6.0],
+            ages: vec![1.0; 4],
+            keys: vec!["a", "b", "c", "d"],
+            is_bare: false,
+        };
+        let line = pairs.line(Direction::LengthOnRadius).unwrap();
+        // Sxx = 14, Sxy = 17, Syy = 21: RSS = 21 - 17²/14 = 5/14, s² = 5/28.
+        let (s, t) = ((5.0_f64 / 28.0).sqrt(), 4.302_652_729_749_46);
+        let found = line.limits_at(5.0).unwrap();
+        let at = 4.5 + 2.0 * 17.0 / 14.0;
+        let half = t * s * (0.25_f64 + 4.0 / 14.0).sqrt();
+        assert!((found.mean95[0] - (at - half)).abs() < 1e-9, "{found:?} {at} {half}");
+        let single = t * s * (1.25_f64 + 4.0 / 14.0).sqrt();
+        assert!((found.single95[1] - (at + single)).abs() < 1e-9);
+        assert_eq!(pairs.geometric_mean().unwrap().limits_at(5.0), None);
     }
 }
