@@ -87,8 +87,7 @@ fn main() {
         })
         .collect();
     let sd = |sd| Known::Sd { sd, origin: "made for the bench".to_owned() };
-    let errors =
-        ErrorInputs { marks_um: sd(20.0), focus_um: sd(15.0), ..ErrorInputs::unknown() };
+    let errors = ErrorInputs { marks_um: sd(20.0), focus_um: sd(15.0), ..ErrorInputs::unknown() };
     let wanted = CurveWanted {
         curve: Curve::VonBertalanffy,
         settings: FitSettings::default(),

@@ -9,6 +9,7 @@ mod compare;
 mod demo_survey;
 mod fixture;
 mod growth;
+mod growth_errors;
 mod killed;
 mod lengths;
 mod propose;

@@ -8,16 +8,19 @@
 
 mod inputs;
 mod perturbed;
+mod propagated;
 mod propagation;
 mod replicate;
 mod shares;
+mod states;
 #[cfg(test)]
 mod tests;
 
 pub use inputs::{CurveRows, ErrorInputs, Known, OtherReading, Scope, Source, UncertainFish};
-pub use propagation::{
-    CurveWanted, Propagated, Settings, SourceShare, UncertainAge, UncertainParameter, propagate,
+pub use propagated::{
+    CurveWanted, Propagated, Settings, SourceShare, UncertainAge, UncertainParameter,
 };
+pub use propagation::propagate;
 
 use crate::analysis::back_calculation::BackCalculationError;
 use crate::domain::progress::Stopped;
