@@ -86,7 +86,7 @@ impl KeyWeights {
         (self.n_aged < self.n_measured && high > 1.5 * low).then(|| {
             format!(
                 "only {} of {} measured fish were aged, and not the same part of every length group ({:.0} to {:.0} %): the \
-                 plain mean length at age is biased (Bettoli & Miranda 2001); weight by the age-length key (--weight-by-key)",
+                 plain mean length at age is biased (Bettoli & Miranda 2001); weight the aged fish by the age-length key",
                 self.n_aged,
                 self.n_measured,
                 100.0 * low,

@@ -21,10 +21,13 @@ use crate::pond;
 /// Twelve fish of four ages, read by kb, half of them by mt as well.
 fn lake() -> tempfile::TempDir {
     let folder = pond::survey_of(12);
+    let mut sheet = "fish,species,capture_date,length,length_type,weight_g,scans\n".to_owned();
     for i in 1..=12u32 {
         let (scan, fish) = (format!("AP-{i:03}.png"), format!("{i:03}"));
         let age = 1 + i % 4;
         let total = 620.0 + 190.0 * f64::from(age) + 3.0 * f64::from(i % 5);
+        let length = (25.0 + total / 4.0 + f64::from(i % 3)).round();
+        sheet += &format!("{fish},walleye,2025-10-04,{length},total,{},{scan}\n", length * 0.9);
         let at =
             |year: u32| total * f64::from(year) / (f64::from(age) + 0.6) + 2.0 * f64::from(i % 3);
         let radii: Vec<f64> = (1..=age).map(at).collect();
@@ -34,6 +37,7 @@ fn lake() -> tempfile::TempDir {
             pond::confirm_on_disk(folder.path(), "mt", &scan, &fish, &theirs, total);
         }
     }
+    std::fs::write(folder.path().join("fish.csv"), sheet).unwrap();
     folder
 }
 

@@ -118,7 +118,7 @@ impl Warning {
                 format!("{rows} rows come from {fish} fish: standard errors treat them as independent and are too small; use the bootstrap, which resamples whole fish")
             }
             Self::UnevenScatter { p } => {
-                format!("scatter changes along the curve ({}), so Wald and profile limits are too narrow (in invented lakes of that kind they held the truth in 87 to 91 of 100): use --uncertainty or --bootstrap, or --error multiplicative", p_words(*p))
+                format!("scatter changes along the curve ({}), so Wald and profile limits are too narrow (in invented lakes of that kind they held the truth in 87 to 91 of 100): use the limits with all errors, resampling of fish, or multiplicative error", p_words(*p))
             }
             Self::ShrinkingSeason { amplitude } => {
                 format!("seasonal amplitude C = {amplitude:.2} is above 1, so the curve shrinks in winter: sample more months or use the plain curve")

@@ -76,7 +76,8 @@ pub fn growth_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &
             fish_choice_ui(ui, (chosen, &lines, &found.excluded), &mut growth.choice, actions);
         },
     );
-    CentralPanel::no_frame().show(ui, |ui| {
+    let margin = egui::Frame::new().inner_margin(egui::Margin::symmetric(10, 2));
+    CentralPanel::default().frame(margin).show(ui, |ui| {
         let bright = hovered.as_deref().or(chosen);
         let pointed = plots_ui(ui, found, bright);
         if let Some(key) = &pointed.over {

@@ -11,7 +11,7 @@ use crate::gui::theme::{Look, curve_colours, heading, quiet};
 use crate::workbench::growth_findings::{FishPath, GrowthFindings};
 use crate::workbench::survey_compare::AgainstStandard;
 
-use super::plot_frame::{name_plot, plain_plot, pointed_at};
+use super::plot_frame::{name_plot, plain_plot, pointed_at, whole_marks};
 
 /// What the pointer did on a plot of fish.
 #[derive(Debug, Default, PartialEq, Eq)]
@@ -35,7 +35,8 @@ pub fn length_at_age_ui(
     ui.label(heading("Length at age"));
     let oldest = found.paths.iter().map(|path| path.age).max().unwrap_or(1);
     let curve = found.curve.as_ref().ok().map(|fitted| &fitted.fit);
-    let plot = plain_plot(ui, "length at age", ("age, years", "length, mm"), height - 44.0)
+    let plot = plain_plot(ui, "length at age", ("age, years", "length, mm"), height - 66.0)
+        .x_grid_spacer(whole_marks)
         .include_x(0.0)
         .include_x(f64::from(oldest) + 0.5)
         .include_y(0.0);
@@ -61,8 +62,8 @@ pub fn length_at_age_ui(
     name_plot(&shown.response, &format!("Plot of length at age of {n} fish"));
     let words = match (&found.curve, found.uncertainty.is_ok()) {
         (Err(reason), _) => format!("No curve: {reason}"),
-        (Ok(_), true) => "Thin lines: fish. Diamonds: means with 95 % limits, all known errors. Band: 95 % of the curve, fit alone.".to_owned(),
-        (Ok(_), false) => "Thin lines: fish. Diamonds: means. Band: 95 % of the curve.".to_owned(),
+        (Ok(_), true) => "Thin lines: fish. Diamonds: means over all fish, 95 % limits with all known errors. Curve and band: last annulus of each fish, fit alone.".to_owned(),
+        (Ok(_), false) => "Thin lines: fish. Curve and band: last annulus of each fish.".to_owned(),
     };
     ui.label(RichText::new(words).color(quiet(is_dark)));
     Pointed {
@@ -164,15 +165,14 @@ pub fn years_ui(ui: &mut Ui, found: &GrowthFindings, height: f32) {
         ui,
         "growth years",
         ("calendar year", "growth, % of an average year"),
-        height - 44.0,
+        height - 66.0,
     )
     .include_x(f64::from(first.year) - 0.7)
     .include_x(f64::from(last.year) + 0.7)
     .include_y(-top.min(70.0) * 1.1)
     .include_y(top * 1.25)
-    .x_axis_formatter(|mark, _| {
-        if mark.value.fract().abs() < 1e-6 { format!("{:.0}", mark.value) } else { String::new() }
-    });
+    .x_grid_spacer(whole_marks)
+    .x_axis_formatter(|mark, _| format!("{:.0}", mark.value));
     let shown = plot.show(ui, |plot| {
         plot.hline(HLine::new("average year", 0.0).color(curve_colours(is_dark).curve).width(1.2));
         for one in &years {
@@ -214,7 +214,8 @@ pub fn standard_ui(ui: &mut Ui, against: &AgainstStandard, height: f32) {
     ui.label(heading("Against the standard"));
     let oldest = against.index.ages.last().map_or(1, |age| age.age);
     let plot =
-        plain_plot(ui, "against the standard", ("age, years", "difference, mm"), height - 44.0)
+        plain_plot(ui, "against the standard", ("age, years", "difference, mm"), height - 66.0)
+            .x_grid_spacer(whole_marks)
             .include_x(0.4)
             .include_x(f64::from(oldest) + 0.6)
             .include_y(0.0);

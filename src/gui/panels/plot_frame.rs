@@ -2,7 +2,7 @@
 //! pointed at.
 
 use egui::{Pos2, Rangef, Response, Ui, Vec2b, WidgetInfo};
-use egui_plot::{AxisHints, Plot, PlotPoint, PlotUi};
+use egui_plot::{AxisHints, GridInput, GridMark, Plot, PlotPoint, PlotUi};
 
 use crate::gui::theme::curve_colours;
 
@@ -27,6 +27,19 @@ pub fn plain_plot<'a>(ui: &Ui, id: &str, (across, up): (&str, &str), height: f32
         .allow_drag(Vec2b::FALSE)
         .allow_boxed_zoom(false)
         .allow_double_click_reset(false)
+}
+
+/// Grid marks at whole numbers, thinned to what fits.
+pub fn whole_marks(input: GridInput) -> Vec<GridMark> {
+    let (low, high) = input.bounds;
+    let span = (high - low).max(1.0);
+    let step = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0].into_iter().find(|step| span / step <= 9.0);
+    let step = step.unwrap_or(100.0);
+    let first = (low / step).ceil() as i64;
+    let last = (high / step).floor() as i64;
+    (first..=last.min(first + 200))
+        .map(|number| GridMark { value: number as f64 * step, step_size: step })
+        .collect()
 }
 
 /// Gives a finished plot a name that says what is on it.
