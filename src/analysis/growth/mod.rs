@@ -16,6 +16,7 @@ mod profile;
 mod refit;
 mod resample;
 mod selection;
+mod separable;
 mod sigmoid;
 mod starts;
 mod study;

@@ -6,6 +6,7 @@ use super::cells::Cells;
 use super::curve::Row;
 use super::fit::Fit;
 use super::objective::Objective;
+use super::separable::separable;
 
 /// Whole ages up to this one are gathered without sorting, years.
 const OLDEST_BUCKET: usize = 128;
@@ -31,6 +32,9 @@ impl<'a> Refit<'a> {
         let cells = self.gather(rows)?;
         if cells.ages.len() < self.start.len() {
             return None;
+        }
+        if let Some(row) = separable(self.fit, &cells) {
+            return Some(row);
         }
         let objective = Objective::single(self.fit.curve, self.fit.error, &cells, &self.fit.fixed);
         let end = minimise(&objective, &self.start, &self.limits, Stopping::QUICK);
