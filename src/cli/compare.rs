@@ -14,7 +14,7 @@ use crate::workbench::survey_growth::{LengthsWanted, survey_lengths_at_age};
 
 /// Runs the verb.
 pub fn run(flags: &CompareFlags) -> Result<u8, Failure> {
-    let wanted = wanted_of(flags.basis, flags.species.as_ref(), flags.intercept)?;
+    let wanted = wanted_of(flags.basis, flags.species.as_ref(), &flags.method)?;
     let reader = reader_of(flags.reader.as_deref())?;
     let mut faults = Vec::new();
     let reference = match &flags.reference {

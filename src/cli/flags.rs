@@ -2,6 +2,7 @@
 
 mod ages;
 mod list;
+mod method;
 mod report;
 
 use std::path::PathBuf;
@@ -10,6 +11,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use ages::{AgesFlags, AssignFlag, EmptyGroupsFlag};
 pub use list::{ListCloseFlags, ListNewFlags, ListPackFlags, ListTakeInFlags, ListVerb};
+pub use method::{ErrorFlags, MethodFlags, RegressionFlag};
 pub use report::{ReportFlags, UnitsFlag};
 
 /// From scanned scale impressions and otolith images to ages, growth and year classes.
@@ -133,15 +135,6 @@ pub enum AgesFromFlag {
     Agreed,
 }
 
-/// Where the intercept of Fraser-Lee comes from when it is not given.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum RegressionFlag {
-    /// Ordinary least squares.
-    Ols,
-    /// Geometric mean line.
-    Gm,
-}
-
 /// Flags of `lengths`.
 #[derive(Debug, Args)]
 pub struct LengthsFlags {
@@ -157,24 +150,15 @@ pub struct LengthsFlags {
     /// Whose ages of a survey are used: one reader's, or what several leave.
     #[arg(long, value_enum, default_value = "reader", conflicts_with = "radii")]
     pub ages_from: AgesFromFlag,
-    /// Method of back-calculation.
-    #[arg(long, default_value = "fraser-lee")]
-    pub method: String,
-    /// Intercept for fraser-lee, millimetres.
-    #[arg(long, value_name = "MM", conflicts_with = "regression", allow_negative_numbers = true)]
-    pub intercept: Option<f64>,
-    /// Source of that intercept, printed with the result.
-    #[arg(long, value_name = "TEXT", requires = "intercept")]
-    pub intercept_source: Option<String>,
-    /// Regression that gives the intercept for fraser-lee (default: ols).
-    #[arg(long, value_enum)]
-    pub regression: Option<RegressionFlag>,
-    /// Length at the early event of biological-intercept and modified-fry, millimetres.
-    #[arg(long, value_name = "MM")]
-    pub origin_length: Option<f64>,
-    /// Radius at that event, micrometres.
-    #[arg(long, value_name = "UM")]
-    pub origin_radius: Option<f64>,
+    /// How radii become lengths.
+    #[command(flatten)]
+    pub method: MethodFlags,
+    /// How errors are carried to the mean lengths.
+    #[command(flatten)]
+    pub errors: ErrorFlags,
+    /// Seed of the simulation of errors; the same seed gives the same limits.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
     /// Reader whose readings are used; default: the first reader of the survey.
     #[arg(long, conflicts_with = "radii")]
     pub reader: Option<String>,
@@ -245,6 +229,17 @@ pub enum BasisFlag {
     Annulus,
 }
 
+/// Units of length.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum UnitFlag {
+    /// Millimetres.
+    Mm,
+    /// Centimetres.
+    Cm,
+    /// Inches.
+    In,
+}
+
 /// Flags of `growth`.
 #[derive(Debug, Args)]
 pub struct GrowthFlags {
@@ -272,7 +267,7 @@ pub struct GrowthFlags {
     /// Replicates of the bootstrap over fish; 1000 or more for limits that are reported.
     #[arg(long, value_name = "N")]
     pub bootstrap: Option<u32>,
-    /// Seed of the bootstrap; the same seed gives the same limits.
+    /// Seed of the bootstrap and of the simulation of errors; the same seed gives the same limits.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
     /// How lengths scatter about the curve.
@@ -281,14 +276,21 @@ pub struct GrowthFlags {
     /// Lengths of a survey: at capture, or at the last annulus of each fish.
     #[arg(long, value_enum, default_value = "annulus")]
     pub basis: BasisFlag,
-    /// Intercept of Fraser-Lee for a survey, millimetres; default: by regression of length on radius.
-    #[arg(
-        long,
-        value_name = "MM",
-        allow_negative_numbers = true,
-        conflicts_with = "length_at_age"
-    )]
-    pub intercept: Option<f64>,
+    /// How radii of a survey become lengths.
+    #[command(flatten)]
+    pub method: MethodFlags,
+    /// How errors of a survey are carried to the curve.
+    #[command(flatten)]
+    pub errors: ErrorFlags,
+    /// Weight the aged fish of a survey by an age-length key, so that they stand for all fish measured.
+    #[arg(long, conflicts_with = "length_at_age")]
+    pub weight_by_key: bool,
+    /// Width of the length groups of that key, millimetres (default: 25 mm, or 1 in if measured in inches).
+    #[arg(long, value_name = "MM", requires = "weight_by_key")]
+    pub width: Option<f64>,
+    /// Unit of the lengths of a survey in the curve and its tables.
+    #[arg(long, value_enum, default_value = "mm", conflicts_with = "length_at_age")]
+    pub unit: UnitFlag,
     /// Species, where a survey has several.
     #[arg(long, conflicts_with = "length_at_age")]
     pub species: Option<String>,
@@ -318,12 +320,12 @@ pub struct CompareFlags {
     /// Fish an age must have to count.
     #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u32).range(1..))]
     pub min_fish: u32,
-    /// Intercept of Fraser-Lee, millimetres; default: by regression in each survey.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
-    pub intercept: Option<f64>,
     /// Whose ages are used: one reader's, or what several leave.
     #[arg(long, value_enum, default_value = "reader")]
     pub ages_from: AgesFromFlag,
+    /// How radii become lengths.
+    #[command(flatten)]
+    pub method: MethodFlags,
     /// Species, where the surveys have several.
     #[arg(long)]
     pub species: Option<String>,

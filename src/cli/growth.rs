@@ -5,7 +5,9 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use super::ages_from::{ruled, ruled_json};
-use super::flags::{AgesFromFlag, BasisFlag, ErrorFlag, GrowthFlags};
+use super::flags::{AgesFromFlag, BasisFlag, ErrorFlag, GrowthFlags, MethodFlags};
+use super::growth_survey::{carried, scale_to, unit_word, weigh};
+use super::method::{method_of, stated_errors};
 use super::{BAD_DATA, DONE, Failure, output};
 use crate::analysis::growth::{
     BootstrapSettings, Curve, ErrorModel, FitSettings, GrowthStudy, study_growth,
@@ -52,8 +54,12 @@ pub fn run(flags: &GrowthFlags) -> Result<u8, Failure> {
     })?;
     let settings = settings_of(flags, curve)?;
     let done = match (&flags.length_at_age, &flags.survey) {
+        (Some(_), _) if flags.errors.uncertainty.is_some() => {
+            let words = "--uncertainty needs a survey: a table of lengths at age holds no marks; use --bootstrap";
+            return Err(Failure::usage(words));
+        }
         (Some(file), _) => of_table(file, flags.sheet.as_deref()),
-        (None, Some(folder)) => of_survey(folder, flags),
+        (None, Some(folder)) => of_survey(folder, flags, &settings),
         (None, None) => {
             return Err(Failure::usage("name a survey folder or a table with --length-at-age"));
         }
@@ -241,16 +247,14 @@ pub(super) fn reader_of(flag: Option<&str>) -> Result<Option<ReaderInitials>, Fa
 pub(super) fn wanted_of(
     basis: BasisFlag,
     species: Option<&String>,
-    intercept_mm: Option<f64>,
+    method: &MethodFlags,
 ) -> Result<LengthsWanted, Failure> {
-    if intercept_mm.is_some_and(|mm| !mm.is_finite()) {
-        return Err(Failure::usage("--intercept needs a number of millimetres"));
-    }
+    let method = method_of(method)?;
     let basis = match basis {
         BasisFlag::Capture => LengthBasis::Capture,
         BasisFlag::Annulus => LengthBasis::Annulus,
     };
-    Ok(LengthsWanted { basis, species: species.cloned(), intercept_mm })
+    Ok(LengthsWanted { basis, species: species.cloned(), method })
 }
 
 /// A comparison as reports take it.
@@ -266,8 +270,13 @@ pub(super) fn compared_of(against: AgainstStandard, left_out: &[LeftOut]) -> Com
     }
 }
 
-fn of_survey(folder: &Path, flags: &GrowthFlags) -> Result<Material, Failure> {
-    let wanted = wanted_of(flags.basis, flags.species.as_ref(), flags.intercept)?;
+fn of_survey(
+    folder: &Path,
+    flags: &GrowthFlags,
+    settings: &FitSettings,
+) -> Result<Material, Failure> {
+    let wanted = wanted_of(flags.basis, flags.species.as_ref(), &flags.method)?;
+    let stated = stated_errors(&flags.errors)?;
     let loaded = load(folder, reader_of(flags.reader.as_deref())?.as_ref(), flags.ages_from)?;
     let Loaded { survey, readings, reader, mut faults, ages_from } = loaded;
     let lengths =
@@ -280,7 +289,18 @@ fn of_survey(folder: &Path, flags: &GrowthFlags) -> Result<Material, Failure> {
         Ok(None) => (Vec::new(), Vec::new()),
         Err(reason) => (Vec::new(), vec![format!("no growth years: {reason}")]),
     };
-    let (table, no_row) = lengths.for_curve(&survey.survey.birthday_rule);
+    let (mut table, no_row) = lengths.for_curve(&survey.survey.birthday_rule);
+    let by_key = weigh(flags, &survey, &readings, &reader, &lengths, &mut table, &mut notes)?;
+    let uncertainty = carried(
+        flags,
+        &wanted,
+        settings,
+        &stated,
+        (&survey, &readings, &reader),
+        &lengths,
+        &table,
+    )?;
+    scale_to(flags.unit, &mut table);
     let condition = lengths.condition(&survey);
     let mut left_out = lengths.left_out.clone();
     left_out.extend(no_row);
@@ -291,6 +311,10 @@ fn of_survey(folder: &Path, flags: &GrowthFlags) -> Result<Material, Failure> {
         ("reader", json!(reader.as_str())),
         ("species", json!(lengths.species)),
         ("ages_from", ages_from),
+        ("length_unit", json!(unit_word(flags.unit))),
+        ("weighting", json!(if flags.weight_by_key { "age-length key" } else { "none" })),
+        ("left_out_by_hand", json!(lengths.n_left_out_by_hand)),
+        ("method", json!(wanted.method.word())),
         (
             "left_out",
             left_out.iter().map(|one| json!({"fish": one.fish, "reason": one.reason})).collect(),
@@ -322,6 +346,6 @@ fn of_survey(folder: &Path, flags: &GrowthFlags) -> Result<Material, Failure> {
         notes.push(format!("{} fish are left out of the curve", left_out.len()));
     }
     notes.iter().for_each(|note| output::message(note));
-    let extras = GrowthExtras { year_effects, condition, uncertainty: None };
+    let extras = GrowthExtras { year_effects, condition, uncertainty, by_key };
     Ok(Material { table, extras, more, text, faults })
 }

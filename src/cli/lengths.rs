@@ -5,26 +5,36 @@ use std::path::Path;
 use serde_json::Value;
 
 use super::ages_from::{insert, ruled, ruled_json};
-use super::flags::{LengthsFlags, RegressionFlag};
+use super::flags::LengthsFlags;
 use super::growth::faults_of;
+use super::method::{method_of, stated_errors};
 use super::{BAD_DATA, DONE, Failure, output};
 use crate::analysis::back_calculation::{
-    Excluded, Intercept, InterceptLine, LengthsResult, Method, Options, Origin, Reason, SampleFish,
-    back_calculate,
+    Excluded, LengthsResult, Method, Options, Reason, SampleFish, back_calculate,
+};
+use crate::analysis::uncertainty::{
+    ErrorInputs, Propagated, Scope, Settings, UncertainFish, propagate,
 };
 use crate::domain::reading::ReaderInitials;
-use crate::domain::units::{Micrometres, Millimetres};
 use crate::report::lengths_json::{lengths_error_json, lengths_json};
 use crate::report::lengths_table::{lengths_csv, lengths_text};
+use crate::report::uncertainty_json::{propagated_json, sources_json};
+use crate::report::uncertainty_table::propagated_text;
 use crate::store::collection::OpenSurvey;
 use crate::store::radii_table::parse_radii;
 use crate::workbench::survey_lengths::{LeftOut, default_reader, survey_options, survey_sample};
+use crate::workbench::survey_uncertainty::{
+    StatedErrors, error_inputs, errors_of_table, uncertain_fish,
+};
 
 /// A sample ready for calculation.
 struct Sample {
     fish: Vec<SampleFish>,
     options: Options,
     left_out: Vec<LeftOut>,
+    /// The same fish with their other readings.
+    uncertain: Vec<UncertainFish>,
+    errors: ErrorInputs,
     /// One line for each row that cannot be used.
     faults: Vec<String>,
     /// Whose ages a survey's are.
@@ -33,15 +43,20 @@ struct Sample {
 
 /// Runs the verb.
 pub fn run(flags: &LengthsFlags) -> Result<u8, Failure> {
-    let method = method_of(flags)?;
+    let method = method_of(&flags.method)?;
+    let stated = stated_errors(&flags.errors)?;
     let word = method.word();
     let sample = match (&flags.radii, &flags.survey) {
-        (Some(file), _) => radii_sample(file, flags.sheet.as_deref()),
-        (None, Some(folder)) => sample_of_survey(folder, flags),
+        (Some(file), _) => radii_sample(file, flags.sheet.as_deref(), &stated),
+        (None, Some(folder)) => sample_of_survey(folder, flags, &stated),
         (None, None) => return Err(Failure::usage("name a survey folder or a table with --radii")),
     };
     let sample = match sample {
         Ok(sample) => sample,
+        Err(failure) => return failed(flags, word, failure),
+    };
+    let uncertainty = match propagated(flags, &method, &sample) {
+        Ok(found) => found,
         Err(failure) => return failed(flags, word, failure),
     };
     let result = match back_calculate(&sample.fish, method, &sample.options) {
@@ -52,17 +67,37 @@ pub fn run(flags: &LengthsFlags) -> Result<u8, Failure> {
     if flags.json {
         let mut document = lengths_json(&result, fault.as_deref());
         insert(&mut document, sample.ages_from);
+        if let (Some(object), Some(found)) = (document.as_object_mut(), &uncertainty) {
+            object.insert("uncertainty".to_owned(), sources_json(found));
+            object.insert("uncertainty_detail".to_owned(), propagated_json(found));
+        }
         output::json(&document)?;
     } else if flags.csv {
         let table = lengths_csv(&result).map_err(|error| Failure::data(error.to_string()))?;
         output::result(&table)?;
     } else {
-        output::result(&lengths_text(&result))?;
+        let errors = uncertainty.as_ref().map(propagated_text).unwrap_or_default();
+        output::result(&format!("{}{errors}", lengths_text(&result)))?;
     }
     for fault in &sample.faults {
         output::message(fault);
     }
     Ok(if sample.faults.is_empty() { DONE } else { BAD_DATA })
+}
+
+fn propagated(
+    flags: &LengthsFlags,
+    method: &Method,
+    sample: &Sample,
+) -> Result<Option<Propagated>, Failure> {
+    let Some(count) = flags.errors.uncertainty else { return Ok(None) };
+    let settings =
+        Settings { replicates: count as usize, seed: flags.seed, scope: Scope::Population };
+    output::with_progress("carrying errors", |watch| {
+        propagate(&sample.uncertain, method, &sample.errors, None, settings, watch)
+    })
+    .map(Some)
+    .map_err(|error| Failure::data(error.to_string()))
 }
 
 /// With `--json` a failure is a document too.
@@ -82,7 +117,7 @@ fn with_left_out(mut result: LengthsResult, left_out: &[LeftOut]) -> LengthsResu
     result
 }
 
-fn radii_sample(file: &Path, sheet: Option<&str>) -> Result<Sample, Failure> {
+fn radii_sample(file: &Path, sheet: Option<&str>, stated: &StatedErrors) -> Result<Sample, Failure> {
     let text = output::table(file, sheet)?;
     let name = &text.name;
     let table =
@@ -100,8 +135,11 @@ fn radii_sample(file: &Path, sheet: Option<&str>) -> Result<Sample, Failure> {
     for column in &table.unused_columns {
         output::message(&format!("{name}: the column '{column}' is not used"));
     }
+    let fish = SampleFish::from_rows(&table.rows);
     Ok(Sample {
-        fish: SampleFish::from_rows(&table.rows),
+        uncertain: fish.iter().cloned().map(UncertainFish::once).collect(),
+        errors: errors_of_table(stated),
+        fish,
         options: Options::default(),
         left_out: Vec::new(),
         faults,
@@ -109,7 +147,11 @@ fn radii_sample(file: &Path, sheet: Option<&str>) -> Result<Sample, Failure> {
     })
 }
 
-fn sample_of_survey(folder: &Path, flags: &LengthsFlags) -> Result<Sample, Failure> {
+fn sample_of_survey(
+    folder: &Path,
+    flags: &LengthsFlags,
+    stated: &StatedErrors,
+) -> Result<Sample, Failure> {
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
     let reader = match flags.reader.as_deref() {
         Some(text) => {
@@ -128,74 +170,12 @@ fn sample_of_survey(folder: &Path, flags: &LengthsFlags) -> Result<Sample, Failu
     let sample = survey_sample(&survey, &found.readings, &found.reader);
     let faults = faults_of(survey.problems.iter().chain(&found.readings.problems));
     Ok(Sample {
+        uncertain: uncertain_fish(&survey, &found.readings, &found.reader, &sample.fish),
+        errors: error_inputs(&survey, &found.readings, &found.reader, stated),
         fish: sample.fish,
         options: survey_options(&survey),
         left_out: sample.left_out,
         faults,
         ages_from: Some(ruled_json(&found)),
     })
-}
-
-fn method_of(flags: &LengthsFlags) -> Result<Method, Failure> {
-    let line = match flags.regression {
-        Some(RegressionFlag::Gm) => InterceptLine::GeometricMean,
-        _ => InterceptLine::LeastSquares,
-    };
-    let method = match flags.method.as_str() {
-        "direct-proportion" => Method::DirectProportion,
-        "fraser-lee" => Method::FraserLee(match flags.intercept {
-            Some(mm) if mm.is_finite() => Intercept::Given {
-                length: Millimetres(mm),
-                source: flags
-                    .intercept_source
-                    .clone()
-                    .unwrap_or_else(|| "given without a source".into()),
-            },
-            Some(_) => return Err(Failure::usage("--intercept needs a number of millimetres")),
-            None => Intercept::Fitted(line),
-        }),
-        "scale-proportional" => Method::ScaleProportional,
-        "body-proportional" => Method::BodyProportional,
-        "power-scale-proportional" => Method::PowerScaleProportional,
-        "power-body-proportional" => Method::PowerBodyProportional,
-        "quadratic-scale-proportional" => Method::QuadraticScaleProportional,
-        "quadratic-body-proportional" => Method::QuadraticBodyProportional,
-        "biological-intercept" => Method::BiologicalIntercept(origin_of(flags)?),
-        "modified-fry" => Method::ModifiedFry { origin: origin_of(flags)?, intercept: None },
-        other => {
-            return Err(Failure::usage(format!(
-                "--method '{other}' is not known: use one of {}",
-                METHODS.join(", ")
-            )));
-        }
-    };
-    if flags.method != "fraser-lee" && (flags.intercept.is_some() || flags.regression.is_some()) {
-        return Err(Failure::usage("--intercept and --regression belong to --method fraser-lee"));
-    }
-    Ok(method)
-}
-
-const METHODS: [&str; 10] = [
-    "direct-proportion",
-    "fraser-lee",
-    "scale-proportional",
-    "body-proportional",
-    "power-scale-proportional",
-    "power-body-proportional",
-    "quadratic-scale-proportional",
-    "quadratic-body-proportional",
-    "biological-intercept",
-    "modified-fry",
-];
-
-fn origin_of(flags: &LengthsFlags) -> Result<Origin, Failure> {
-    match (flags.origin_length, flags.origin_radius) {
-        (Some(mm), Some(um)) if mm.is_finite() && um.is_finite() => {
-            Ok(Origin { length: Millimetres(mm), radius: Micrometres(um) })
-        }
-        _ => Err(Failure::usage(format!(
-            "--method {} needs --origin-length MM and --origin-radius UM",
-            flags.method
-        ))),
-    }
 }

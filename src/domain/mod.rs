@@ -8,6 +8,7 @@ pub mod calibration;
 pub mod calibration_fit;
 pub mod dates;
 pub mod effort;
+pub mod exclusion;
 pub mod fish;
 pub mod length_at_age;
 pub mod one_line;

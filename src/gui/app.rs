@@ -299,6 +299,10 @@ impl App {
                 CentralPanel::default()
                     .show(ui, |ui| panels::agree::agree_ui(ui, workbench, view, actions));
             }
+            Desk::Growth => {
+                CentralPanel::default()
+                    .show(ui, |ui| panels::growth::growth_ui(ui, workbench, view, actions));
+            }
             Desk::Lengths => {
                 CentralPanel::default()
                     .show(ui, |ui| panels::lengths::lengths_ui(ui, workbench, view, actions));

@@ -64,6 +64,7 @@ fn is_global(verb: Verb) -> bool {
             | Verb::GoToRead
             | Verb::GoToLengths
             | Verb::GoToAgree
+            | Verb::GoToGrowth
             | Verb::ShowCommands
             | Verb::ShowSettings
             | Verb::LargerInterface

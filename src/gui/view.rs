@@ -24,6 +24,7 @@ use super::panels::agree::AgreeView;
 use super::panels::boxes::Boxes;
 use super::panels::calibrate::Calibrating;
 use super::panels::commands::Commands;
+use super::panels::growth::GrowthView;
 use super::panels::guide::Guide;
 use super::panels::list_filter::ListFilter;
 use super::panels::lists::ListsWindow;
@@ -78,6 +79,8 @@ pub struct View {
     pub note: Note,
     /// The intercept typed on the lengths desk, millimetres.
     pub intercept_mm: f64,
+    /// What is chosen and typed on the growth desk.
+    pub growth: GrowthView,
     /// The pixel size being given or measured.
     pub calibrating: Calibrating,
     /// The boxes of the slide on show.
@@ -135,6 +138,7 @@ impl Default for View {
             initials: String::new(),
             note: Note::default(),
             intercept_mm: 0.0,
+            growth: GrowthView::default(),
             calibrating: Calibrating::default(),
             boxes: Boxes::default(),
             guide: Guide::default(),

@@ -7,7 +7,11 @@ use crate::analysis::condition_summary::ConditionSummary;
 use crate::analysis::growth::{
     Bootstrap, Comparison, Fit, FittedGrowth, GroupGrowth, GrowthStudy, predict,
 };
+use crate::analysis::population::weighted_lengths::WeightedAge;
+use crate::analysis::uncertainty::Propagated;
 use crate::analysis::year_effects::YearEffects;
+
+use super::uncertainty_json::{propagated_json, sources_json};
 
 /// What stands beside the curves where a survey gives it.
 #[derive(Debug, Clone, Default)]
@@ -16,8 +20,10 @@ pub struct GrowthExtras {
     pub year_effects: Vec<YearEffects>,
     /// Condition.
     pub condition: Option<ConditionSummary>,
-    /// Share of the variance by source.
-    pub uncertainty: Option<Vec<(String, f64)>>,
+    /// Every known error carried to lengths and parameters, where asked for.
+    pub uncertainty: Option<Propagated>,
+    /// Mean length at age by the age-length key, where asked for.
+    pub by_key: Option<Vec<WeightedAge>>,
 }
 
 /// The document for a study. `error` names input that was bad besides it.
@@ -45,15 +51,9 @@ pub fn growth_json(study: &GrowthStudy, extras: &GrowthExtras, error: Option<&st
         ("curves", ranking(study)),
         ("year_effects", year_effects(&extras.year_effects)),
         ("condition", extras.condition.as_ref().map_or(Value::Null, condition)),
-        (
-            "uncertainty",
-            extras.uncertainty.as_ref().map_or(Value::Null, |sources| {
-                sources
-                    .iter()
-                    .map(|(source, share)| json!({ "source": source, "share": share }))
-                    .collect()
-            }),
-        ),
+        ("uncertainty", extras.uncertainty.as_ref().map_or(Value::Null, sources_json)),
+        ("uncertainty_detail", extras.uncertainty.as_ref().map_or(Value::Null, propagated_json)),
+        ("length_at_age_by_key", extras.by_key.as_deref().map_or(Value::Null, by_key)),
     ];
     for (name, value) in fields {
         document.insert(name.to_owned(), value);
@@ -236,6 +236,17 @@ fn size_structure(found: &SizeStructure) -> Value {
         Value::Object(named.map(|(name, value)| ((*name).to_owned(), json!(value))).collect())
     });
     json!({ "n": found.n, "at_least": at_least, "psd": psd, "increments": steps })
+}
+
+fn by_key(rows: &[WeightedAge]) -> Value {
+    rows.iter()
+        .map(|row| {
+            json!({
+                "age": row.age, "n_aged": row.n_aged, "n_expected": row.n_expected, "mean_mm": row.mean_mm,
+                "sd_mm": row.sd_mm, "se_mm": row.se_mm, "plain_mean_mm": row.plain_mean_mm,
+            })
+        })
+        .collect()
 }
 
 fn percentage(value: &Percentage) -> Value {

@@ -5,9 +5,11 @@ use std::fmt::Write as _;
 use crate::analysis::growth::{
     Bootstrap, FittedGrowth, GroupComparison, GroupGrowth, GrowthStudy, Ranked, predict,
 };
+use crate::analysis::population::weighted_lengths::WeightedAge;
 use crate::analysis::year_effects::{FishEffect, Scale, YearEffects};
 
 use super::growth_json::{GrowthExtras, whole_ages};
+use super::uncertainty_table::propagated_text;
 
 /// The study as plain text: each fit with its intervals and warnings, the groups compared, the years, the cautions.
 pub fn growth_text(study: &GrowthStudy, extras: &GrowthExtras) -> String {
@@ -30,11 +32,11 @@ pub fn growth_text(study: &GrowthStudy, extras: &GrowthExtras) -> String {
     for effects in &extras.year_effects {
         years_text(&mut text, effects);
     }
-    if let Some(sources) = &extras.uncertainty {
-        line(&mut text, format_args!("\nShare of the variance by source"));
-        for (source, share) in sources {
-            line(&mut text, format_args!("  {source:<24}{:>6.1} %", 100.0 * share));
-        }
+    if let Some(rows) = &extras.by_key {
+        by_key_text(&mut text, rows);
+    }
+    if let Some(found) = &extras.uncertainty {
+        text.push_str(&propagated_text(found));
     }
     line(
         &mut text,
@@ -193,6 +195,34 @@ fn ranking_text(text: &mut String, ranking: &[Ranked]) {
             format_args!(
                 "  {:<20}{:>10.2}{:>8.2}{:>8.3}",
                 entry.curve, entry.aicc, entry.delta, entry.weight
+            ),
+        );
+    }
+}
+
+fn by_key_text(text: &mut String, rows: &[WeightedAge]) {
+    line(
+        text,
+        format_args!("\nMean length at age by the age-length key (Bettoli & Miranda 2001), mm"),
+    );
+    line(
+        text,
+        format_args!(
+            "  {:>6}{:>8}{:>12}{:>12}{:>10}{:>14}",
+            "age", "aged", "stand for", "mean", "SE", "aged alone"
+        ),
+    );
+    for row in rows {
+        line(
+            text,
+            format_args!(
+                "  {:>6}{:>8}{:>12.1}{:>12.1}{:>10}{:>14.1}",
+                row.age,
+                row.n_aged,
+                row.n_expected,
+                row.mean_mm,
+                number(row.se_mm),
+                row.plain_mean_mm
             ),
         );
     }

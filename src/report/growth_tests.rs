@@ -35,6 +35,27 @@ fn study() -> GrowthStudy {
         .unwrap()
 }
 
+fn propagated() -> crate::analysis::uncertainty::Propagated {
+    use crate::analysis::back_calculation::{Method, SampleFish};
+    use crate::analysis::uncertainty::{ErrorInputs, Scope, Settings, UncertainFish, propagate};
+    use crate::domain::units::{Micrometres, Millimetres};
+    let fish: Vec<UncertainFish> = (0..40)
+        .map(|i| {
+            let annuli = vec![Micrometres(500.0 + f64::from(i))];
+            let length = Some(Millimetres(200.0 + f64::from(i % 7)));
+            UncertainFish::once(SampleFish::new(
+                i.to_string(),
+                length,
+                Some(Micrometres(900.0)),
+                annuli,
+            ))
+        })
+        .collect();
+    let settings = Settings { replicates: 100, seed: 1, scope: Scope::Population };
+    let errors = ErrorInputs::unknown();
+    propagate(&fish, &Method::DirectProportion, &errors, None, settings, &Progress::new()).unwrap()
+}
+
 fn extras() -> GrowthExtras {
     let increments: Vec<Increment> = (0..20usize)
         .flat_map(|fish| (1..=4u32).map(move |age| (fish, age)))
@@ -54,7 +75,8 @@ fn extras() -> GrowthExtras {
     GrowthExtras {
         year_effects: vec![year_effects(&increments, Scale::Log, FishEffect::Random).unwrap()],
         condition: Some(summarise_condition(&fish, None, Some(&categories)).unwrap()),
-        uncertainty: Some(vec![("marks".to_owned(), 0.25)]),
+        uncertainty: Some(propagated()),
+        by_key: None,
     }
 }
 
@@ -92,7 +114,10 @@ fn the_document_has_the_agreed_fields() {
     for name in ["year", "n", "effect", "se", "ci95"] {
         assert!(!document["year_effects"][0][name].is_null(), "{name}");
     }
-    assert_eq!(document["uncertainty"][0]["share"], 0.25);
+    assert_eq!(document["uncertainty"][0]["share"], serde_json::Value::Null);
+    assert_eq!(document["uncertainty"][0]["source"], "mark placement");
+    assert!(document["uncertainty"][6]["share"].as_f64().unwrap() > 0.0);
+    assert_eq!(document["uncertainty_detail"]["by_age"][0]["n"], 40);
     assert_eq!(document["condition"]["size_structure"]["psd"]["PSD"]["percent"], 50.0);
 }
 

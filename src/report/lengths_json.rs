@@ -30,6 +30,8 @@ pub fn lengths_json(result: &LengthsResult, error: Option<&str>) -> Value {
         })).collect::<Vec<_>>(),
         "warnings": result.warnings.iter().map(ToString::to_string).collect::<Vec<_>>(),
         "assumption": result.method.assumption(),
+        "uncertainty": null,
+        "uncertainty_detail": null,
         "error": error,
     })
 }
@@ -51,6 +53,8 @@ pub fn lengths_error_json(method: &str, error: &str) -> Value {
         "excluded": [],
         "warnings": [],
         "assumption": null,
+        "uncertainty": null,
+        "uncertainty_detail": null,
         "error": error,
     })
 }

@@ -23,3 +23,5 @@ pub mod page;
 pub mod plot;
 pub mod report_units;
 pub mod survey_report;
+pub mod uncertainty_json;
+pub mod uncertainty_table;

@@ -23,6 +23,7 @@ pub mod collection;
 mod collection_tests;
 pub mod effort_file;
 pub mod error;
+pub mod exclusion_file;
 pub mod field_sheet;
 #[cfg(test)]
 mod field_sheet_tests;

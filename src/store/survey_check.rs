@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 use rayon::prelude::*;
 
 use crate::domain::effort::EffortRun;
+use crate::domain::exclusion::Exclusion;
 use crate::domain::progress::{Progress, Stopped};
 use crate::domain::reading::{ImpressionReading, ReadingState};
 use crate::domain::reference::ReferenceLength;
@@ -15,6 +16,7 @@ use super::blind_filing::closed_readings;
 use super::collection::{OpenSurvey, SidecarFile, in_scans, name_of};
 use super::effort_file::{EFFORT_FILE, read_effort};
 use super::error::StoreError;
+use super::exclusion_file::load_exclusions;
 use super::field_sheet::FIELD_SHEET;
 use super::file_name::{SCANS_FOLDER, sidecar_name};
 use super::fingerprint::Fingerprint;
@@ -32,6 +34,8 @@ pub struct SurveyReadings {
     pub sidecars: Vec<LoadedSidecar>,
     /// What was wrong with them and with the others.
     pub problems: Vec<Problem>,
+    /// Decisions on fish that are left out of lengths and growth.
+    pub exclusions: Vec<Exclusion>,
 }
 
 /// The tables beside the field sheet; `None` for a file that is not there.
@@ -94,6 +98,9 @@ impl OpenSurvey {
                 Err(error) => readings.problems.push(problem_of(file, &error)),
             }
         }
+        let excluded = load_exclusions(&self.folder);
+        readings.problems.extend(excluded.problems);
+        readings.exclusions = excluded.exclusions;
         Ok(readings)
     }
 

@@ -8,6 +8,7 @@ use crate::domain::reading::{Confidence, EdgeCondition, Outcome};
 use crate::marking::command::Command;
 
 use super::session_agree::AgreeAction;
+use super::session_growth::GrowthAction;
 use super::session_lengths::LengthsRequest;
 use super::session_lists::ListsAction;
 use super::session_selection::Handle;
@@ -25,11 +26,13 @@ pub enum Desk {
     Lengths,
     /// How well readers agree.
     Agree,
+    /// Curves, growth years and the standard.
+    Growth,
 }
 
 impl Desk {
     /// The desks that work, in the order of the bar.
-    pub const ALL: [Self; 3] = [Self::Read, Self::Lengths, Self::Agree];
+    pub const ALL: [Self; 4] = [Self::Read, Self::Lengths, Self::Agree, Self::Growth];
 
     /// The verb that goes there.
     pub fn verb(self) -> Verb {
@@ -37,6 +40,7 @@ impl Desk {
             Self::Read => Verb::GoToRead,
             Self::Lengths => Verb::GoToLengths,
             Self::Agree => Verb::GoToAgree,
+            Self::Growth => Verb::GoToGrowth,
         }
     }
 }
@@ -72,6 +76,8 @@ pub enum Action {
     SetLengths(LengthsRequest),
     /// Chooses whose ages analyses use.
     SetAgesFrom(AgesFrom),
+    /// Something on the desks of lengths and growth.
+    Growth(GrowthAction),
     /// Takes a problem off the screen.
     Dismiss(u64),
     /// Something with blind lists.
@@ -300,6 +306,7 @@ verbs! {
     GoToRead: View, "Read", "Mark scans", [ctrl(Key::Digit(1))];
     GoToLengths: View, "Lengths", "Lengths at earlier ages from confirmed readings", [ctrl(Key::Digit(2))];
     GoToAgree: View, "Agree", "How well readers agree, and what to do where they part", [ctrl(Key::Digit(3))];
+    GoToGrowth: View, "Growth", "Growth curves, good and poor years, and the standard", [ctrl(Key::Digit(4))];
     SwitchTheme: View, "Light or dark", "Switch between the light and the dark window", [letter('Y')];
     ShowKeys: View, "Keys", "Show all keys", [plain(Key::Question), plain(Key::F1)];
 }

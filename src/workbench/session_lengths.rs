@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::analysis::back_calculation::{
     Intercept, InterceptLine, LengthsResult, Method, Options, SampleFish, back_calculate,
 };
+use crate::domain::exclusion::{Exclusion, standing_exclusions};
 use crate::domain::progress::{Progress, Stopped};
 use crate::domain::reading::ReaderInitials;
 use crate::domain::units::Millimetres;
@@ -25,10 +26,26 @@ pub enum LengthsRequest {
     FraserLeeFitted,
     /// Fraser-Lee with an intercept entered by the reader, millimetres.
     FraserLeeGiven(f64),
+    /// Scale-proportional, by the line of radius on length.
+    ScaleProportional,
+    /// Body-proportional, by the line of length on radius.
+    BodyProportional,
 }
 
 impl LengthsRequest {
-    fn method(self) -> Method {
+    /// Its name, as buttons and tables show it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::DirectProportion => "Direct proportion",
+            Self::FraserLeeFitted => "Fraser-Lee, fitted intercept",
+            Self::FraserLeeGiven(_) => "Fraser-Lee, given intercept",
+            Self::ScaleProportional => "Scale-proportional",
+            Self::BodyProportional => "Body-proportional",
+        }
+    }
+
+    /// The method of back-calculation.
+    pub fn method(self) -> Method {
         match self {
             Self::DirectProportion => Method::DirectProportion,
             Self::FraserLeeFitted => {
@@ -38,6 +55,8 @@ impl LengthsRequest {
                 length: Millimetres(mm),
                 source: "entered on the lengths desk".to_owned(),
             }),
+            Self::ScaleProportional => Method::ScaleProportional,
+            Self::BodyProportional => Method::BodyProportional,
         }
     }
 }
@@ -68,6 +87,8 @@ pub struct Lengths {
     pub points: Vec<PlotFish>,
     /// Fish of the field sheet that bring no radii.
     pub left_out: Vec<LeftOut>,
+    /// Fish that somebody left out, with the decision.
+    pub excluded: Vec<Exclusion>,
 }
 
 /// State of the lengths desk.
@@ -121,6 +142,7 @@ impl Workbench {
     pub(super) fn lengths_are_stale(&mut self) {
         self.lengths.is_stale = true;
         self.lengths.job = None;
+        self.growth_is_stale();
     }
 
     /// True where lengths may be on screen: no unconfirmed reading is open, or its reader asked for lengths.
@@ -189,6 +211,11 @@ fn work_out(
         result: result.map_err(|error| error.to_string()),
         points: points(&sample.fish),
         left_out: sample.left_out,
+        excluded: standing_exclusions(&readings.exclusions)
+            .into_values()
+            .filter(|one| one.is_left_out)
+            .cloned()
+            .collect(),
     }))
 }
 

@@ -47,6 +47,7 @@ impl Workbench {
             Verb::Redo => self.redo(),
             Verb::GoToRead => self.desk = Desk::Read,
             Verb::GoToLengths => self.desk = Desk::Lengths,
+            Verb::GoToGrowth => self.desk = Desk::Growth,
             Verb::ShowLength => self.show_length(),
             Verb::Confirm => self.confirm(),
             Verb::NextMark | Verb::PreviousMark => self.walk(verb == Verb::NextMark),
@@ -162,6 +163,11 @@ impl Workbench {
         if self.is_drawing_demo && self.opening_survey.take().is_some() {
             self.is_drawing_demo = false;
             self.notices.say("stopped drawing the demo survey");
+            return;
+        }
+        if self.desk == Desk::Growth && self.growth.working().is_some() {
+            self.stop_growth();
+            self.notices.say("stopped working out growth");
             return;
         }
         let Some(scan) = &mut self.scan else { return };

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::survey_lengths::{LeftOut, survey_options, survey_sample};
 use crate::analysis::back_calculation::{
-    FishLengths, Intercept, InterceptLine, LengthsResult, Method, back_calculate,
+    FishLengths, LengthsResult, Method, SampleFish, back_calculate,
 };
 use crate::analysis::condition_summary::{ConditionSummary, summarise_condition};
 use crate::domain::age::{
@@ -25,8 +25,8 @@ pub struct LengthsWanted {
     pub basis: LengthBasis,
     /// Species; needed where fish of several were aged.
     pub species: Option<String>,
-    /// Intercept of Fraser-Lee, mm; `None`: by regression of length on radius.
-    pub intercept_mm: Option<f64>,
+    /// How radii become lengths.
+    pub method: Method,
 }
 
 /// A fish with all its lengths at age.
@@ -57,6 +57,10 @@ pub struct SurveyLengths<'a> {
     pub left_out: Vec<LeftOut>,
     /// The back-calculation; `None` at capture.
     pub calculated: Option<LengthsResult>,
+    /// How many of the fish left out somebody left out by hand.
+    pub n_left_out_by_hand: usize,
+    /// Fish with radii of the species, as they went into it.
+    pub sample: Vec<SampleFish>,
 }
 
 /// Gathers lengths at age of `reader`.
@@ -93,8 +97,9 @@ pub fn survey_lengths_at_age<'a>(
             fish
         }
         LengthBasis::Annulus => {
-            let result = back_calculate(&sample.fish, method_of(wanted), &survey_options(survey))
-                .map_err(|error| error.to_string())?;
+            let result =
+                back_calculate(&sample.fish, wanted.method.clone(), &survey_options(survey))
+                    .map_err(|error| error.to_string())?;
             left_out.extend(result.excluded.iter().filter_map(|excluded| {
                 let reason = excluded.reason.to_string();
                 by_key.get(excluded.fish.as_str()).map(|fish| without(fish, &reason))
@@ -109,16 +114,15 @@ pub fn survey_lengths_at_age<'a>(
         }
     };
     let length_type = one_length_type(&fish)?;
-    Ok(SurveyLengths { basis: wanted.basis, species, length_type, fish, left_out, calculated })
-}
-
-fn method_of(wanted: &LengthsWanted) -> Method {
-    Method::FraserLee(match wanted.intercept_mm {
-        Some(mm) => Intercept::Given {
-            length: Millimetres(mm),
-            source: "given on the command line".to_owned(),
-        },
-        None => Intercept::Fitted(InterceptLine::LeastSquares),
+    Ok(SurveyLengths {
+        basis: wanted.basis,
+        species,
+        length_type,
+        fish,
+        left_out,
+        calculated,
+        n_left_out_by_hand: sample.n_left_out_by_hand,
+        sample: sample.fish,
     })
 }
 

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use crate::analysis::back_calculation::{Options, SampleFish};
 use crate::domain::calibration::Calibration;
+use crate::domain::exclusion::standing_exclusions;
 use crate::domain::fish::Fish;
 use crate::domain::reading::{ImpressionReading, ReaderInitials, ReadingState};
 use crate::domain::several::readings_that_count;
@@ -30,8 +31,10 @@ pub struct SurveySample {
     pub fish: Vec<SampleFish>,
     /// The age each was given, by key.
     pub ages: HashMap<String, u32>,
-    /// Fish without radii.
+    /// Fish without radii, and those that somebody left out.
     pub left_out: Vec<LeftOut>,
+    /// How many of them somebody left out, with a recorded reason.
+    pub n_left_out_by_hand: usize,
 }
 
 /// The reader whose readings are used when nobody is named: the survey's first, else the first by name.
@@ -76,9 +79,17 @@ pub fn survey_sample(
         fish: Vec::new(),
         ages: HashMap::new(),
         left_out: Vec::new(),
+        n_left_out_by_hand: 0,
     };
+    let excluded = standing_exclusions(&readings.exclusions);
     for fish in survey.fish.iter().filter(|fish| fish.count == 1) {
         let read = by_fish.get(fish.key.as_str()).map_or(&[][..], Vec::as_slice);
+        if let Some(decision) = excluded.get(fish.key.as_str()).filter(|one| one.is_left_out) {
+            let (fish, row, reason) = (fish.key.clone(), fish.row, decision.reason());
+            sample.left_out.push(LeftOut { fish, row, reason });
+            sample.n_left_out_by_hand += 1;
+            continue;
+        }
         match sample_fish(fish, read, reader) {
             Ok((one, age)) => {
                 sample.ages.insert(fish.key.clone(), age);

@@ -15,6 +15,7 @@ use super::session_agree::AgreeDesk;
 use super::session_ahead::Ahead;
 use super::session_batch::{Batch, Waiting};
 use super::session_blind::{OpenBlind, OpeningBlind};
+use super::session_growth::GrowthDesk;
 use super::session_lengths::LengthsDesk;
 use super::session_list::Filing;
 use super::session_lists::ListsDesk;
@@ -67,6 +68,7 @@ pub struct Workbench {
     pub(super) is_ready_to_close: bool,
     pub(super) notices: Notices,
     pub(super) lengths: LengthsDesk,
+    pub(super) growth: GrowthDesk,
     pub(super) ahead: Ahead,
     pub(super) batch: Option<Batch>,
     pub(super) waiting: Waiting,
@@ -103,6 +105,7 @@ impl Workbench {
             is_ready_to_close: false,
             notices: Notices::default(),
             lengths: LengthsDesk::default(),
+            growth: GrowthDesk::default(),
             ahead: Ahead::default(),
             batch: None,
             waiting: Waiting::new(),
@@ -163,6 +166,7 @@ impl Workbench {
             Action::ChooseOutcome(outcome) => self.choose_outcome(outcome),
             Action::SetLengths(request) => self.set_lengths(request),
             Action::SetAgesFrom(from) => self.set_ages_from(from),
+            Action::Growth(action) => self.do_growth(action),
             Action::Dismiss(number) => self.notices.dismiss(number),
             Action::Lists(asked) => self.do_lists(asked),
             Action::Agree(asked) => self.do_agree(asked),
@@ -178,6 +182,7 @@ impl Workbench {
         self.poll_evidence();
         self.poll_saving();
         self.poll_lengths();
+        self.poll_growth();
         self.poll_ahead();
         self.poll_batch();
         self.poll_first();
@@ -253,6 +258,9 @@ impl Workbench {
         let proposing = self.scan.as_ref().and_then(|scan| scan.proposing.as_ref());
         if let (None, Some(batch)) = (proposing, &self.batch) {
             return Some(("Looking for annuli on unread scans", batch.progress()));
+        }
+        if let (None, Some(progress)) = (proposing, self.growth.working()) {
+            return Some(("Working out growth", progress));
         }
         proposing.map(|job| ("Looking for annuli", job.progress()))
     }

@@ -10,6 +10,7 @@ mod compare;
 mod demo_survey;
 mod fixture;
 mod growth;
+mod growth_errors;
 mod killed;
 mod lengths;
 mod lists_check;

@@ -67,6 +67,20 @@ impl Desk {
         self.settle();
     }
 
+    /// Clicks the first control whose name contains `words`.
+    pub fn window_click_containing(&mut self, words: &str) {
+        self.window.query_all_by_label_contains(words).next().expect(words).click();
+        self.settle();
+    }
+
+    /// Writes `words` into the field called `label`.
+    pub fn type_into(&mut self, label: &str, words: &str) {
+        self.window.get_by_role_and_label(egui::accesskit::Role::TextInput, label).focus();
+        self.settle();
+        self.window.event(egui::Event::Text(words.to_owned()));
+        self.settle();
+    }
+
     pub fn key(&mut self, key: egui::Key) {
         self.window.key_press(key);
         self.settle();

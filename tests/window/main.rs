@@ -9,6 +9,7 @@ mod agree_desk;
 mod blind_list;
 mod desk;
 mod finding;
+mod growth_desk;
 mod lengths_desk;
 mod looking;
 mod marks;

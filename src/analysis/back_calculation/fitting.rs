@@ -48,12 +48,22 @@ pub(crate) fn fit(
     length_type: LengthType,
     options: &Options,
 ) -> Result<Fitted, BackCalculationError> {
-    let pairs = Pairs::of(measured);
+    if let Method::FraserLee(Intercept::Standard { species, source, .. }) = method {
+        let in_sample: Vec<&str> = measured.iter().map(|fish| fish.fish.species.as_str()).collect();
+        check_standard_intercept((species, source), options.structure, length_type, &in_sample)?;
+    }
+    fit_pairs(method, &Pairs::of(measured), used_radii_um(measured))
+}
+
+/// The same on pairs. `used_um`: smallest annulus radius and largest total radius, where the relation is used.
+pub(crate) fn fit_pairs(
+    method: &Method,
+    pairs: &Pairs<'_>,
+    used_um: [f64; 2],
+) -> Result<Fitted, BackCalculationError> {
     match method {
         Method::DirectProportion => Ok(Fitted::plain(DirectProportion, None)),
-        Method::FraserLee(intercept) => {
-            fraser_lee(intercept, &pairs, measured, length_type, options)
-        }
+        Method::FraserLee(intercept) => fraser_lee(intercept, pairs),
         Method::ScaleProportional => {
             let relation = pairs.line(Direction::RadiusOnLength)?;
             let formula = ScaleProportional {
@@ -63,7 +73,7 @@ pub(crate) fn fit(
             let foot_mm = formula.length_at_no_radius_mm();
             Ok(Fitted::with(formula, Some(foot_mm), relation))
         }
-        Method::BodyProportional => body_proportional(&pairs, measured),
+        Method::BodyProportional => body_proportional(pairs, used_um),
         Method::PowerScaleProportional => {
             let relation = pairs.log_log(Direction::RadiusOnLength)?;
             Ok(Fitted::with(Power::scale_proportional(relation.slope), None, relation))
@@ -77,12 +87,12 @@ pub(crate) fn fit(
             let formula = QuadraticScaleProportional { coefficients: parabola(&relation) };
             Ok(Fitted::with(formula, None, relation))
         }
-        Method::QuadraticBodyProportional => quadratic_body_proportional(&pairs, measured),
+        Method::QuadraticBodyProportional => quadratic_body_proportional(pairs, used_um),
         Method::BiologicalIntercept(origin) => {
             let (length_mm, radius_um) = checked_origin(*origin, 0.0)?;
             Ok(Fitted::plain(BiologicalIntercept { length_mm, radius_um }, None))
         }
-        Method::ModifiedFry { origin, intercept } => modified_fry(*origin, *intercept, &pairs),
+        Method::ModifiedFry { origin, intercept } => modified_fry(*origin, *intercept, pairs),
         Method::AgeEffect => {
             let relation = pairs.with_age()?;
             let formula = AgeEffect {
@@ -95,13 +105,7 @@ pub(crate) fn fit(
     }
 }
 
-fn fraser_lee(
-    intercept: &Intercept,
-    pairs: &Pairs<'_>,
-    measured: &[Measured<'_>],
-    length_type: LengthType,
-    options: &Options,
-) -> Result<Fitted, BackCalculationError> {
+fn fraser_lee(intercept: &Intercept, pairs: &Pairs<'_>) -> Result<Fitted, BackCalculationError> {
     let given = |length: &Millimetres| {
         let intercept_mm = length.value();
         if !intercept_mm.is_finite() {
@@ -118,29 +122,17 @@ fn fraser_lee(
             let intercept_mm = relation.intercept;
             Ok(Fitted::with(FraserLee { intercept_mm }, Some(intercept_mm), relation))
         }
-        Intercept::Given { length, .. } => given(length),
-        Intercept::Standard { length, species, source } => {
-            let in_sample: Vec<&str> =
-                measured.iter().map(|fish| fish.fish.species.as_str()).collect();
-            check_standard_intercept(
-                (species, source),
-                options.structure,
-                length_type,
-                &in_sample,
-            )?;
-            given(length)
-        }
+        Intercept::Given { length, .. } | Intercept::Standard { length, .. } => given(length),
     }
 }
 
 fn body_proportional(
     pairs: &Pairs<'_>,
-    measured: &[Measured<'_>],
+    radii_um: [f64; 2],
 ) -> Result<Fitted, BackCalculationError> {
     let relation = pairs.line(Direction::LengthOnRadius)?;
     let formula =
         BodyProportional { intercept_mm: relation.intercept, slope_mm_per_um: relation.slope };
-    let radii_um = used_radii_um(measured);
     if formula.expected_mm(radii_um[0]) <= 0.0 {
         return Err(BackCalculationError::NotPositive { radii_um });
     }
@@ -149,11 +141,10 @@ fn body_proportional(
 
 fn quadratic_body_proportional(
     pairs: &Pairs<'_>,
-    measured: &[Measured<'_>],
+    radii_um: [f64; 2],
 ) -> Result<Fitted, BackCalculationError> {
     let relation = pairs.quadratic(Direction::LengthOnRadius)?;
     let formula = QuadraticBodyProportional { coefficients: parabola(&relation) };
-    let radii_um = used_radii_um(measured);
     if !radii_um.iter().all(|radius_um| formula.rises_at(*radius_um)) {
         return Err(BackCalculationError::NotRising {
             direction: relation.direction.word(),

@@ -2,6 +2,7 @@
 
 use crate::analysis::numerics::NumericsError;
 use crate::analysis::numerics::diagnostics::{BreuschPagan, breusch_pagan, line_diagnostics};
+use crate::analysis::numerics::distribution::t_quantile;
 use crate::analysis::numerics::geometric_mean::GeometricMeanLine;
 use crate::analysis::numerics::multiple::MultipleFit;
 use crate::analysis::numerics::quadratic::{LackOfFit, Quadratic, lack_of_fit};
@@ -109,12 +110,45 @@ impl Relation {
     }
 }
 
+/// 95 % limits of a fitted line at one value of the predictor.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LineLimits {
+    /// Of the mean.
+    pub mean95: [f64; 2],
+    /// Of a single fish.
+    pub single95: [f64; 2],
+}
+
+impl Relation {
+    /// The limits of a least-squares line, by Student's t on n - 2: s sqrt(1/n + (x - mean x)²/Sxx) for the mean, with 1
+    /// more under the root for a single fish. `None` for other shapes and lines.
+    pub fn limits_at(&self, predictor: f64) -> Option<LineLimits> {
+        if self.shape != Shape::Line || self.line != InterceptLine::LeastSquares || self.n < 3 {
+            return None;
+        }
+        let (s, n) = (self.residual_sd.filter(|s| *s > 0.0)?, self.n as f64);
+        let (slope_se, intercept_se) = (self.slope_se?, self.intercept_se?);
+        // The two standard errors hold the spread and the mean of the predictor, which is positive.
+        let sxx = (s / slope_se).powi(2);
+        let mean = (((intercept_se / s).powi(2) - 1.0 / n).max(0.0) * sxx).sqrt();
+        let share = 1.0 / n + (predictor - mean).powi(2) / sxx;
+        let (t, at) = (t_quantile(0.975, n - 2.0)?, self.at(predictor)?);
+        let around = |half: f64| [at - half, at + half];
+        Some(LineLimits {
+            mean95: around(t * s * share.sqrt()),
+            single95: around(t * s * (1.0 + share).sqrt()),
+        })
+    }
+}
+
 /// The pairs a relation is fitted to.
 pub(crate) struct Pairs<'a> {
     lengths_mm: Vec<f64>,
     radii_um: Vec<f64>,
     ages: Vec<f64>,
     keys: Vec<&'a str>,
+    /// Coefficients alone are wanted: no tests of the fit and no fish worth a look.
+    is_bare: bool,
 }
 
 impl<'a> Pairs<'a> {
@@ -124,7 +158,13 @@ impl<'a> Pairs<'a> {
             radii_um: measured.iter().map(|fish| fish.radius_um).collect(),
             ages: measured.iter().map(|fish| fish.age() as f64).collect(),
             keys: measured.iter().map(|fish| fish.fish.key.as_str()).collect(),
+            is_bare: false,
         }
+    }
+
+    /// Pairs of one of many refits, of which only the coefficients are used.
+    pub(crate) fn bare(lengths_mm: Vec<f64>, radii_um: Vec<f64>, ages: Vec<f64>) -> Self {
+        Self { lengths_mm, radii_um, ages, keys: Vec::new(), is_bare: true }
     }
 
     pub(crate) fn lengths_mm(&self) -> &[f64] {
@@ -183,8 +223,8 @@ impl<'a> Pairs<'a> {
             intercept_se: Some(intercept_se),
             r_squared: curve.r_squared,
             residual_sd: Some(curve.residual_sd),
-            lack_of_fit: lack_of_fit(x, y),
-            ..self.bare(direction, Shape::Quadratic, slope, intercept)
+            lack_of_fit: if self.is_bare { None } else { lack_of_fit(x, y) },
+            ..self.plain(direction, Shape::Quadratic, slope, intercept)
         })
     }
 
@@ -199,7 +239,7 @@ impl<'a> Pairs<'a> {
             intercept_se: fit.standard_error(0),
             r_squared: fit.r_squared(),
             residual_sd: Some(fit.residual_sd),
-            ..self.bare(Direction::RadiusOnLength, Shape::LineWithAge, slope, fit.intercept)
+            ..self.plain(Direction::RadiusOnLength, Shape::LineWithAge, slope, fit.intercept)
         })
     }
 
@@ -211,6 +251,9 @@ impl<'a> Pairs<'a> {
         shape: Shape,
     ) -> Result<Relation, BackCalculationError> {
         let line = Line::fit(x, y).map_err(refused)?;
+        if self.is_bare {
+            return Ok(self.plain(direction, shape, line.slope, line.intercept));
+        }
         let worth_a_look = line_diagnostics(&line, x, y)
             .iter()
             .zip(&self.keys)
@@ -225,11 +268,11 @@ impl<'a> Pairs<'a> {
             lack_of_fit: lack_of_fit(x, y),
             breusch_pagan: breusch_pagan(&line, x, y).ok(),
             worth_a_look,
-            ..self.bare(direction, shape, line.slope, line.intercept)
+            ..self.plain(direction, shape, line.slope, line.intercept)
         })
     }
 
-    fn bare(&self, direction: Direction, shape: Shape, slope: f64, intercept: f64) -> Relation {
+    fn plain(&self, direction: Direction, shape: Shape, slope: f64, intercept: f64) -> Relation {
         Relation {
             direction,
             shape,
@@ -274,5 +317,32 @@ fn refused(error: NumericsError) -> BackCalculationError {
             BackCalculationError::TooFewFish { needed, found }
         }
         other => BackCalculationError::Fit(other),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Limits of a line by hand: x 1, 2, 3, 6 and y 2, 3, 5, 8 give slope 17/14, s² = 2/7 / 2 about the mean (3, 4.5).
+    #[test]
+    fn limits_of_a_line_by_hand() {
+        let pairs = Pairs {
+            lengths_mm: vec![2.0, 3.0, 5.0, 8.0],
+            radii_um: vec![1.0, 2.0, 3.0, 6.0],
+            ages: vec![1.0; 4],
+            keys: vec!["a", "b", "c", "d"],
+            is_bare: false,
+        };
+        let line = pairs.line(Direction::LengthOnRadius).unwrap();
+        // Sxx = 14, Sxy = 17, Syy = 21: RSS = 21 - 17²/14 = 5/14, s² = 5/28.
+        let (s, t) = ((5.0_f64 / 28.0).sqrt(), 4.302_652_729_749_46);
+        let found = line.limits_at(5.0).unwrap();
+        let at = 4.5 + 2.0 * 17.0 / 14.0;
+        let half = t * s * (0.25_f64 + 4.0 / 14.0).sqrt();
+        assert!((found.mean95[0] - (at - half)).abs() < 1e-9, "{found:?} {at} {half}");
+        let single = t * s * (1.25_f64 + 4.0 / 14.0).sqrt();
+        assert!((found.single95[1] - (at + single)).abs() < 1e-9);
+        assert_eq!(pairs.geometric_mean().unwrap().limits_at(5.0), None);
     }
 }

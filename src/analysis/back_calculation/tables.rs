@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::analysis::numerics::distribution::t_quantile;
 use crate::analysis::numerics::{mean, standard_deviation};
 
 use super::FishLengths;
@@ -19,6 +20,14 @@ pub struct AgeRow {
     pub sd_mm: Option<f64>,
     /// Standard error of the mean, mm; `None` for one fish.
     pub se_mm: Option<f64>,
+}
+
+impl AgeRow {
+    /// 95 % limits of the mean by the scatter among fish, mm, by Student's t; `None` for one fish.
+    pub fn ci95_mm(&self) -> Option<[f64; 2]> {
+        let half = t_quantile(0.975, self.n as f64 - 1.0)? * self.se_mm?;
+        Some([self.mean_mm - half, self.mean_mm + half])
+    }
 }
 
 /// Mean length at each age for one group of fish.

@@ -10,6 +10,7 @@ use super::cells::Cells;
 use super::curve::{Curve, Row};
 use super::fit::Fit;
 use super::objective::Objective;
+use super::separable::separable;
 
 /// One parameter over the replicates.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -92,6 +93,9 @@ fn refit(fit: &Fit, start: &[f64], limits: &StepLimits, random: &mut SplitMix64)
     let cells = draw(fit, random);
     if cells.weights.iter().filter(|weight| **weight > 0.0).count() < start.len() {
         return None;
+    }
+    if let Some(row) = separable(fit, &cells) {
+        return Some(row);
     }
     let objective = Objective::single(fit.curve, fit.error, &cells, &fit.fixed);
     let end = minimise(&objective, start, limits, Stopping::QUICK);

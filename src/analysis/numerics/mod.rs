@@ -7,6 +7,7 @@ pub mod geometric_mean;
 pub mod holm;
 pub mod least_squares;
 pub mod multiple;
+pub mod normal;
 pub mod quadratic;
 pub mod quantiles;
 pub mod regression;

@@ -15,6 +15,7 @@ pub mod length_groups;
 pub mod sample;
 pub mod study;
 pub mod warning;
+pub mod weighted_lengths;
 pub mod weighted_regression;
 pub mod year_class_strength;
 

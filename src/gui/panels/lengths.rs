@@ -7,10 +7,12 @@ use crate::gui::theme::{heading, problem, quiet};
 use crate::gui::view::{View, verb_button};
 use crate::workbench::action::{Action, Verb};
 use crate::workbench::notices::sentence;
-use crate::workbench::session_lengths::{Lengths, LengthsRequest};
+use crate::workbench::session_growth::GrowthAction;
+use crate::workbench::session_lengths::{Lengths, LengthsRequest, PlotFish};
 use crate::workbench::survey_readings::AgesFrom;
 use crate::workbench::workbench::Workbench;
 
+use super::fish_choice::{FishLine, choose, fish_choice_ui};
 use super::lengths_plot::plot_ui;
 
 /// Draws the desk.
@@ -30,11 +32,24 @@ pub fn lengths_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: 
         ui.label(words);
         return;
     };
-    let height = ui.available_height();
-    egui::Panel::right("plot of length on radius").default_size(440.0).min_size(260.0).show(
+    let hovered = view.growth.choice.hovered.take();
+    let chosen = workbench.growth().chosen();
+    egui::Panel::right("plot of length on radius").default_size(460.0).min_size(260.0).show(
         ui,
         |ui| {
-            plot_ui(ui, lengths, height);
+            let height = ui.available_height() * 0.58;
+            let pointed = plot_ui(ui, lengths, hovered.as_deref().or(chosen), height);
+            if let Some(key) = &pointed.over {
+                if pointed.is_double_clicked {
+                    actions.push(Action::Growth(GrowthAction::OpenScanOf(key.clone())));
+                } else if pointed.is_clicked {
+                    choose(key, actions);
+                }
+            }
+            ui.separator();
+            let lines: Vec<FishLine> = lengths.points.iter().map(line).collect();
+            let choice = &mut view.growth.choice;
+            fish_choice_ui(ui, (chosen, &lines, &lengths.excluded), choice, actions);
         },
     );
     egui::CentralPanel::no_frame().show(ui, |ui| {
@@ -42,8 +57,13 @@ pub fn lengths_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: 
     });
 }
 
+fn line(fish: &PlotFish) -> FishLine {
+    let words = format!("{:.0} mm, radius {:.0} µm", fish.length_mm, fish.radius_um);
+    FishLine { key: fish.key.clone(), words }
+}
+
 /// An unconfirmed reading is open: lengths would sway it.
-fn guard_ui(ui: &mut Ui, actions: &mut Vec<Action>) {
+pub fn guard_ui(ui: &mut Ui, actions: &mut Vec<Action>) {
     ui.vertical_centered(|ui| {
         ui.add_space(ui.available_height() * 0.3);
         ui.label(RichText::new("Lengths are hidden while a reading is open").size(20.0));
@@ -61,19 +81,22 @@ fn guard_ui(ui: &mut Ui, actions: &mut Vec<Action>) {
     });
 }
 
-fn method_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
+/// The methods to choose from.
+pub fn method_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
     let now = workbench.lengths().request();
     ui.horizontal_wrapped(|ui| {
         ui.label("Method");
         let given = view.given_intercept();
         let choices = [
-            ("Direct proportion", LengthsRequest::DirectProportion),
-            ("Fraser-Lee, fitted intercept", LengthsRequest::FraserLeeFitted),
-            ("Fraser-Lee, given intercept", given),
+            LengthsRequest::DirectProportion,
+            LengthsRequest::FraserLeeFitted,
+            given,
+            LengthsRequest::ScaleProportional,
+            LengthsRequest::BodyProportional,
         ];
-        for (words, request) in choices {
+        for request in choices {
             let is_chosen = std::mem::discriminant(&now) == std::mem::discriminant(&request);
-            if ui.add(egui::Button::selectable(is_chosen, words)).clicked() {
+            if ui.add(egui::Button::selectable(is_chosen, request.name())).clicked() {
                 actions.push(Action::SetLengths(request));
             }
         }
@@ -134,6 +157,9 @@ fn result_ui(ui: &mut Ui, lengths: &Lengths, result: &LengthsResult) {
     ui.add_space(6.0);
     ui.label(heading("Mean length at age, mm"));
     means_ui(ui, result);
+    let words =
+        "95 %: scatter among fish alone, by Student's t. The Growth desk carries all known errors.";
+    ui.label(RichText::new(words).color(colour));
     ui.add_space(10.0);
     ui.label(heading("Length at age by fish, mm"));
     fish_ui(ui, result);
@@ -141,7 +167,7 @@ fn result_ui(ui: &mut Ui, lengths: &Lengths, result: &LengthsResult) {
 
 fn means_ui(ui: &mut Ui, result: &LengthsResult) {
     Grid::new("means").striped(true).min_col_width(58.0).show(ui, |ui| {
-        for heading in ["Age", "Fish", "Mean", "SD", "SE", "Growth"] {
+        for heading in ["Age", "Fish", "Mean", "SD", "SE", "95 %", "Growth"] {
             ui.label(RichText::new(heading).strong());
         }
         ui.end_row();
@@ -154,9 +180,12 @@ fn means_ui(ui: &mut Ui, result: &LengthsResult) {
         {
             ui.label(row.age.to_string());
             ui.label(row.n.to_string());
-            for value in [Some(row.mean_mm), row.sd_mm, row.se_mm, growth.copied()] {
+            for value in [Some(row.mean_mm), row.sd_mm, row.se_mm] {
                 number(ui, value);
             }
+            let limits = row.ci95_mm().map(|[low, high]| format!("{low:.0} to {high:.0}"));
+            ui.label(limits.unwrap_or_default());
+            number(ui, growth.copied());
             ui.end_row();
         }
     });
