@@ -12,6 +12,7 @@ pub mod agree_table;
 pub mod compare_json;
 pub mod compare_table;
 pub mod conclusions;
+pub mod data;
 pub mod growth_csv;
 pub mod growth_json;
 pub mod growth_table;

@@ -55,6 +55,7 @@ pub mod start_survey;
 pub mod survey_ages;
 pub mod survey_ages_by_reader;
 pub mod survey_compare;
+pub mod survey_data;
 pub mod survey_growth;
 pub mod survey_increments;
 pub mod survey_json;

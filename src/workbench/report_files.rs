@@ -4,14 +4,22 @@ use std::path::{Path, PathBuf};
 
 use super::demo::RESULTS_FOLDER;
 use super::report_request::ReportRequest;
+use super::survey_data::survey_data;
 use super::survey_report::{GatheredSurvey, ReportError, gather_report};
 use crate::domain::progress::Progress;
+use crate::report::data::{data_tables, table_csv, tables_json, workbook_bytes};
 use crate::report::page::survey_page;
 use crate::store::error::StoreError;
 use crate::store::safe_write::{Expected, write_whole};
 
 /// File name of the report.
 pub const REPORT_FILE: &str = "report.html";
+
+/// File name of the workbook.
+pub const WORKBOOK_FILE: &str = "data.xlsx";
+
+/// File name of the data as JSON.
+pub const DATA_FILE: &str = "data.json";
 
 /// Which files are wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,6 +76,14 @@ fn write_gathered(
     if wanted.page {
         write(REPORT_FILE, survey_page(&gathered.report).as_bytes())?;
     }
-    let _ = wanted.data;
+    if wanted.data {
+        let tables = data_tables(&survey_data(gathered));
+        for table in &tables {
+            let text = table_csv(table).map_err(|error| ReportError::Table(error.to_string()))?;
+            write(&format!("{}.csv", table.name.replace('_', "-")), text.as_bytes())?;
+        }
+        write(WORKBOOK_FILE, &workbook_bytes(&tables, &gathered.report.facts.survey)?)?;
+        write(DATA_FILE, format!("{:#}\n", tables_json(&tables)).as_bytes())?;
+    }
     Ok(WrittenReport { files, faults: gathered.report.faults.clone() })
 }

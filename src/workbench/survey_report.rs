@@ -56,6 +56,12 @@ pub enum ReportError {
     /// Nothing to report on.
     #[error("{0}")]
     NoSample(String),
+    /// A table could not be written as CSV.
+    #[error("a table could not be written: {0}")]
+    Table(String),
+    /// No workbook.
+    #[error(transparent)]
+    Workbook(#[from] crate::report::data::WorkbookError),
     /// Someone asked to stop.
     #[error(transparent)]
     Stopped(#[from] crate::domain::progress::Stopped),
@@ -150,7 +156,7 @@ fn species_of(
 }
 
 fn report_of(desk: &Desk<'_>, progress: &Progress) -> Result<SurveyReport, ReportError> {
-    let Desk { survey, readings, tables, reader, request, .. } = desk;
+    let Desk { survey, readings, reader, request, .. } = desk;
     let mut exclusions = Vec::new();
     let calculated =
         survey_lengths_at_age(survey, readings, reader, &desk.wanted(LengthBasis::Annulus));

@@ -174,7 +174,7 @@ fn date_of(desk: &Desk<'_>) -> String {
         .sidecars
         .iter()
         .flat_map(|sidecar| sidecar.reading.confirmed())
-        .filter_map(|reading| Some(reading.confirmed?.to_zoned(TimeZone::UTC).date()));
+        .filter_map(|reading| Some(TimeZone::UTC.to_datetime(reading.confirmed?).date()));
     caught.chain(fished).chain(read).max().map_or_else(String::new, |date| date.to_string())
 }
 
