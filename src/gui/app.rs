@@ -67,7 +67,7 @@ impl App {
         if let Some(survey) = survey {
             workbench.perform(Action::Open(survey));
         }
-        Self::around(workbench, wake)
+        Self { started_with, ..Self::around(workbench, wake) }
     }
 
     /// A window on a blind list of the survey in `folder`, for `reader`.
@@ -90,7 +90,7 @@ impl App {
             dialog: FolderDialog::default(),
             keeper: SettingsKeeper::default(),
             remembered: None,
-            started_with,
+            started_with: None,
             wake,
             is_asking_to_close: false,
             frame_log: FrameLog::from_environment(),

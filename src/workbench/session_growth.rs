@@ -157,7 +157,7 @@ impl Workbench {
         }
     }
 
-    fn poll_decision(&mut self) {
+    fn poll_exclusion(&mut self) {
         let Some(job) = &self.growth.deciding else { return };
         match job.poll() {
             Polled::Pending => return,
@@ -172,7 +172,7 @@ impl Workbench {
     }
 
     pub(super) fn poll_growth(&mut self) {
-        self.poll_decision();
+        self.poll_exclusion();
         if let Some(job) = &self.growth.job {
             match job.poll() {
                 Polled::Pending => return,

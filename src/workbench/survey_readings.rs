@@ -223,5 +223,5 @@ fn kept(
             sidecars.push(kept);
         }
     }
-    SurveyReadings { sidecars, problems: all.problems }
+    SurveyReadings { sidecars, problems: all.problems, exclusions: all.exclusions }
 }
