@@ -117,7 +117,11 @@ fn with_left_out(mut result: LengthsResult, left_out: &[LeftOut]) -> LengthsResu
     result
 }
 
-fn radii_sample(file: &Path, sheet: Option<&str>, stated: &StatedErrors) -> Result<Sample, Failure> {
+fn radii_sample(
+    file: &Path,
+    sheet: Option<&str>,
+    stated: &StatedErrors,
+) -> Result<Sample, Failure> {
     let text = output::table(file, sheet)?;
     let name = &text.name;
     let table =

@@ -50,11 +50,21 @@ pub struct FittedFocus {
 
 /// The directions of the lines round a place, in blocks of `block_px`, as far as `reach` pixels. `apart`: half the
 /// distance over which differences are taken, pixels.
-pub fn normals_round(plane: &Plane, middle: Point, reach: f64, block_px: usize, apart: usize) -> Vec<Normal> {
+pub fn normals_round(
+    plane: &Plane,
+    middle: Point,
+    reach: f64,
+    block_px: usize,
+    apart: usize,
+) -> Vec<Normal> {
     let (left, top) = (plane.left as f64, plane.top as f64);
-    let bound = |v: f64, length: usize| (v.max(apart as f64 + 1.0) as usize).min(length.saturating_sub(apart + 1));
-    let (x0, x1) = (bound(middle.x - left - reach, plane.width), bound(middle.x - left + reach, plane.width));
-    let (y0, y1) = (bound(middle.y - top - reach, plane.height), bound(middle.y - top + reach, plane.height));
+    let bound = |v: f64, length: usize| {
+        (v.max(apart as f64 + 1.0) as usize).min(length.saturating_sub(apart + 1))
+    };
+    let (x0, x1) =
+        (bound(middle.x - left - reach, plane.width), bound(middle.x - left + reach, plane.width));
+    let (y0, y1) =
+        (bound(middle.y - top - reach, plane.height), bound(middle.y - top + reach, plane.height));
     let (columns, rows) = ((x1.saturating_sub(x0)) / block_px, (y1.saturating_sub(y0)) / block_px);
     let mut sums = vec![[0.0f32; 3]; columns * rows];
     for y in y0..y0 + rows * block_px {
@@ -63,7 +73,8 @@ pub fn normals_round(plane: &Plane, middle: Point, reach: f64, block_px: usize, 
         for (column, sum) in line.iter_mut().enumerate() {
             for i in here + column * block_px..here + (column + 1) * block_px {
                 let gx = plane.values[i + apart] - plane.values[i - apart];
-                let gy = plane.values[i + apart * plane.width] - plane.values[i - apart * plane.width];
+                let gy =
+                    plane.values[i + apart * plane.width] - plane.values[i - apart * plane.width];
                 sum[0] += gx * gx;
                 sum[1] += gy * gy;
                 sum[2] += gx * gy;
@@ -152,7 +163,8 @@ fn one_round(
         all += base;
         let trust = |off: f64| 1.0 / (1.0 + (off / fit.doubt).powi(2)).powi(2);
         let is_streak = fit.streaks > 0.0 && streak_off.abs() < ring_off.abs();
-        let weight = base * if is_streak { fit.streaks * trust(streak_off) } else { trust(ring_off) };
+        let weight =
+            base * if is_streak { fit.streaks * trust(streak_off) } else { trust(ring_off) };
         let direction = if is_streak { block.across } else { side };
         row[0] = direction.x / r;
         row[1] = direction.y / r;
@@ -186,7 +198,12 @@ fn one_round(
     for k in 0..slant.len() {
         let wave = (k / 2 % fit.waves + 1) as f64;
         let outward = if k < 2 * fit.waves { 1.0 } else { 2.0 };
-        normal[(k + 2) * n + k + 2] += std::env::var("RIDGE").ok().and_then(|v| v.parse::<f64>().ok()).unwrap_or(4e-3) * strength * wave * wave * outward;
+        normal[(k + 2) * n + k + 2] +=
+            std::env::var("RIDGE").ok().and_then(|v| v.parse::<f64>().ok()).unwrap_or(4e-3)
+                * strength
+                * wave
+                * wave
+                * outward;
     }
     normal[0] += 1e-9 * strength;
     normal[n + 1] += 1e-9 * strength;
@@ -197,7 +214,8 @@ fn one_round(
     let spread = ((plain[0] - plain[1]).powi(2) + 4.0 * plain[2] * plain[2]).sqrt();
     let weakest = ((plain[0] + plain[1] - spread) / 2.0).max(1e-12);
     let error_px = (square / strength / weakest * (strength / normals.len().max(1) as f64)).sqrt();
-    let found = FittedFocus { at: focus + step, agreement: (agreed / all).clamp(0.0, 1.0), error_px };
+    let found =
+        FittedFocus { at: focus + step, agreement: (agreed / all).clamp(0.0, 1.0), error_px };
     Some((found, x[2..].to_vec()))
 }
 

@@ -42,13 +42,19 @@ impl NestedRings {
     pub fn new(plane: &Plane, outline: &Outline) -> Option<Self> {
         let centroid = outline.centroid();
         let border = border_of(outline, centroid);
-        let radius =
-            border.iter().map(|p| (*p - centroid).hypot()).sum::<f64>() / border.len().max(1) as f64;
+        let radius = border.iter().map(|p| (*p - centroid).hypot()).sum::<f64>()
+            / border.len().max(1) as f64;
         if radius < 20.0 {
             return None;
         }
         let factor = ((radius / STEPS as f64).round() as usize).max(1);
-        Some(Self { small: reduced(plane, factor), factor: factor as f64, border, radius, centroid })
+        Some(Self {
+            small: reduced(plane, factor),
+            factor: factor as f64,
+            border,
+            radius,
+            centroid,
+        })
     }
 
     /// The best core: a grid round the centroid, then smaller and smaller steps.
@@ -78,7 +84,14 @@ impl NestedRings {
         let (mut step, mut bend) = (step, 0.1);
         while step > 0.003 * self.radius {
             let before = best.agreement;
-            for (x, y, p) in [(1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)] {
+            for (x, y, p) in [
+                (1.0, 0.0, 0.0),
+                (-1.0, 0.0, 0.0),
+                (0.0, 1.0, 0.0),
+                (0.0, -1.0, 0.0),
+                (0.0, 0.0, 1.0),
+                (0.0, 0.0, -1.0),
+            ] {
                 let power = (best.inner_power + p * bend).clamp(0.3, 1.1);
                 let tried = self.judged(best.at + Vec2::new(x, y) * step, power);
                 if tried.agreement > best.agreement {
@@ -177,7 +190,10 @@ impl NestedRings {
     }
 }
 
-fn knob(name: &str, default: f64) -> f64 { if std::env::var("TUNE").is_err() { return default; }
+fn knob(name: &str, default: f64) -> f64 {
+    if std::env::var("TUNE").is_err() {
+        return default;
+    }
     std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(default)
 }
 

@@ -155,7 +155,9 @@ impl Prepared {
         };
         let grain = Grain::measure(&self.plane, coarse);
         let focus = focus.unwrap_or_else(|| {
-            if self.structure == Structure::Otolith && let Some(rings) = super::nested::NestedRings::new(&self.plane, outline) {
+            if self.structure == Structure::Otolith
+                && let Some(rings) = super::nested::NestedRings::new(&self.plane, outline)
+            {
                 return rings.best().at;
             }
             suggest_focus(&self.plane, &grain, outline).at

@@ -145,16 +145,37 @@ pub fn suggest_focus(plane: &Plane, grain: &Grain, outline: &Outline) -> Suggest
     if !outline.contains(focus) {
         focus = start;
     }
-    let knob = |name: &str, default: f64| std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(default);
-    let blocks: Vec<super::focus::Normal> = normals.iter().map(|n| super::focus::Normal { at: n.0, across: n.1, weight: n.2 }).collect();
-    let fit = super::focus::FocusFit { reach: knob("REACH", 0.4) * radius, core: knob("CORE", 0.03) * radius, waves: knob("WAVES", 6.0) as usize, doubt: knob("DOUBT", 0.2), streaks: knob("STREAKS", 0.5) };
-    if let Some(found) = super::focus::fitted_focus(&blocks, focus, fit) && outline.contains(found.at) {
+    let knob = |name: &str, default: f64| {
+        std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(default)
+    };
+    let blocks: Vec<super::focus::Normal> = normals
+        .iter()
+        .map(|n| super::focus::Normal { at: n.0, across: n.1, weight: n.2 })
+        .collect();
+    let fit = super::focus::FocusFit {
+        reach: knob("REACH", 0.4) * radius,
+        core: knob("CORE", 0.03) * radius,
+        waves: knob("WAVES", 6.0) as usize,
+        doubt: knob("DOUBT", 0.2),
+        streaks: knob("STREAKS", 0.5),
+    };
+    if let Some(found) = super::focus::fitted_focus(&blocks, focus, fit)
+        && outline.contains(found.at)
+    {
         focus = found.at;
     }
-    let fit = super::focus::FocusFit { reach: knob("REACH2", 0.25) * radius, core: knob("CORE2", 0.01) * radius, waves: knob("WAVES2", 6.0) as usize, doubt: knob("DOUBT2", 0.2), streaks: knob("STREAKS2", 0.5) };
+    let fit = super::focus::FocusFit {
+        reach: knob("REACH2", 0.25) * radius,
+        core: knob("CORE2", 0.01) * radius,
+        waves: knob("WAVES2", 6.0) as usize,
+        doubt: knob("DOUBT2", 0.2),
+        streaks: knob("STREAKS2", 0.5),
+    };
     let side = ((knob("BLOCK2", 0.015) * radius) as usize).max(3);
     let blocks = super::focus::normals_round(plane, focus, fit.reach * 1.2, side, 1);
-    if let Some(found) = super::focus::fitted_focus(&blocks, focus, fit) && (found.at - focus).hypot() < knob("STAY", 0.05) * radius {
+    if let Some(found) = super::focus::fitted_focus(&blocks, focus, fit)
+        && (found.at - focus).hypot() < knob("STAY", 0.05) * radius
+    {
         focus = found.at;
     }
     let near = normals.iter().filter(|n| (n.0 - focus).hypot() < 0.6 * radius);
@@ -283,7 +304,10 @@ fn anterior_direction(rays: &[(f64, f64)]) -> Option<Vec2> {
     let (length, clear) = (mean(|r| r.0), mean(|r| r.1));
     let mut sum = Vec2::ZERO;
     for (k, ray) in rays.iter().enumerate() {
-        sum += direction_of(k) * (std::env::var("KA").ok().and_then(|v| v.parse::<f64>().ok()).unwrap_or(1.0) * (ray.0 / length - 1.0) + (ray.1 / clear.max(0.02) - 1.0));
+        sum += direction_of(k)
+            * (std::env::var("KA").ok().and_then(|v| v.parse::<f64>().ok()).unwrap_or(1.0)
+                * (ray.0 / length - 1.0)
+                + (ray.1 / clear.max(0.02) - 1.0));
     }
     (sum.hypot() > 1e-6).then(|| sum.normalize())
 }

@@ -2,9 +2,11 @@
 
 use std::collections::BTreeSet;
 
+use crate::analysis::back_calculation::{Intercept, InterceptLine, Method};
 use crate::domain::dates::Date;
 use crate::domain::reading::ReaderInitials;
 use crate::domain::reference::LengthBasis;
+use crate::domain::units::Millimetres;
 use crate::report::report_units::ReportUnits;
 use crate::report::survey_report::Chapter;
 
@@ -45,6 +47,17 @@ impl Default for ReportRequest {
 }
 
 impl ReportRequest {
+    /// How radii become lengths.
+    pub(super) fn method(&self) -> Method {
+        Method::FraserLee(match self.intercept_mm {
+            Some(mm) => Intercept::Given {
+                length: Millimetres(mm),
+                source: "given for the report".to_owned(),
+            },
+            None => Intercept::Fitted(InterceptLine::LeastSquares),
+        })
+    }
+
     /// Every setting in words, for the report that was made with it.
     pub(super) fn in_words(&self) -> Vec<(String, String)> {
         let chapters: Vec<&str> = self.chapters.iter().map(|chapter| chapter.word()).collect();

@@ -300,7 +300,12 @@ fn practice_session() -> SurveySession {
         sidecars: Vec::new(),
         problems: Vec::new(),
     };
-    SurveySession { folder: PathBuf::new(), files: Arc::new(files), entries, filing_problems: Vec::new() }
+    SurveySession {
+        folder: PathBuf::new(),
+        files: Arc::new(files),
+        entries,
+        filing_problems: Vec::new(),
+    }
 }
 
 /// Fish with an annulus forming at the margin are caught in spring, the others in autumn, as their scales show.

@@ -14,9 +14,7 @@ use crate::analysis::agreement::matrix::AgeMatrix;
 use crate::analysis::agreement::readings::ReaderAges;
 use crate::domain::age::year_class;
 use crate::domain::fish::Fish;
-use crate::domain::reading::{
-    ImpressionReading, Outcome, ReaderInitials, ReadingState, Structure,
-};
+use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState, Structure};
 use crate::domain::several::readings_that_count;
 use crate::domain::units::Micrometres;
 use crate::store::collection::OpenSurvey;

@@ -95,11 +95,7 @@ impl Desk<'_> {
     }
 
     fn wanted(&self, basis: LengthBasis) -> LengthsWanted {
-        LengthsWanted {
-            basis,
-            species: Some(self.species.clone()),
-            intercept_mm: self.request.intercept_mm,
-        }
+        LengthsWanted { basis, species: Some(self.species.clone()), method: self.request.method() }
     }
 }
 
@@ -149,7 +145,8 @@ fn species_of(
     if let Some(fish) = has(&survey.survey.species).filter(|_| !survey.survey.species.is_empty()) {
         return Ok(fish.species.clone());
     }
-    let wanted = LengthsWanted { basis: LengthBasis::Capture, species: None, intercept_mm: None };
+    let wanted =
+        LengthsWanted { basis: LengthBasis::Capture, species: None, method: request.method() };
     survey_lengths_at_age(survey, readings, reader, &wanted)
         .map(|found| found.species)
         .map_err(ReportError::NoSample)

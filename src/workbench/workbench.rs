@@ -290,7 +290,8 @@ impl Workbench {
 
     /// The path of the survey that is open; none while a blind list is.
     pub fn folder(&self) -> Option<&Path> {
-        let survey = self.survey.as_ref().filter(|_| self.blind.is_none() && self.practice.is_none());
+        let survey =
+            self.survey.as_ref().filter(|_| self.blind.is_none() && self.practice.is_none());
         survey.map(SurveySession::folder)
     }
 }

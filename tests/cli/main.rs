@@ -18,6 +18,6 @@ mod propose;
 mod read_survey;
 mod run;
 mod shared_folder;
-mod workbook;
 mod stress;
+mod workbook;
 mod wrong_inputs;

@@ -3,10 +3,10 @@
 // Functions shared by tests count as ordinary code for these lints, and a failing step should simply stop.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
-mod axes;
-mod comfort;
 mod agree_desk;
+mod axes;
 mod blind_list;
+mod comfort;
 mod desk;
 mod finding;
 mod growth_desk;
@@ -17,9 +17,9 @@ mod pixel_size;
 mod pond;
 mod practice;
 mod reading;
+mod seeing;
 mod several;
 mod slides;
-mod seeing;
 mod surroundings;
 mod workbench;
 mod working_through;
