@@ -43,13 +43,15 @@ shot() {
 }
 command_by_name() { key ctrl+k; xdotool type --delay 30 "$1"; sleep 0.6; key Return; }
 
-for theme in "" -dark; do
+for theme in -dark ""; do
   open_window --reader kb
-  # The window starts light or dark as the system says; Y switches.
-  [ -z "$theme" ] || key y
+  # Without a desktop to say otherwise the window starts dark; Y switches.
+  [ -n "$theme" ] || key y
+  xdotool mousemove 20 790
   key ctrl+3 4
   shot "agree-desk$theme"
-  xdotool mousemove 517 616 click 1
+  # The first fish they part on.
+  xdotool mousemove 600 552 click 1
   sleep 4
   xdotool mousemove 20 790
   sleep 1

@@ -339,11 +339,8 @@ fn known_ui(ui: &mut Ui, figures: &AgreeFigures, pair: &PairComparison) {
 /// Which ages analyses can use, and how many fish each rule leaves.
 fn rules_ui(ui: &mut Ui, figures: &AgreeFigures) {
     ui.label(heading("Fish with an age, by rule"));
-    Grid::new("rules").num_columns(2).striped(true).spacing([18.0, 3.0]).show(ui, |ui| {
-        for (rule, n) in &figures.rules {
-            ui.label(n.to_string());
-            ui.label(sentence(rule));
-            ui.end_row();
-        }
-    });
+    // Not a grid: its columns do not wrap.
+    for (rule, n) in &figures.rules {
+        ui.label(format!("{n}  {}", sentence(rule)));
+    }
 }
