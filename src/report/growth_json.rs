@@ -243,7 +243,7 @@ fn by_key(rows: &[WeightedAge]) -> Value {
         .map(|row| {
             json!({
                 "age": row.age, "n_aged": row.n_aged, "n_expected": row.n_expected, "mean_mm": row.mean_mm,
-                "sd_mm": row.sd_mm, "se_mm": row.se_mm, "plain_mean_mm": row.plain_mean_mm,
+                "sd_mm": row.sd_mm, "se_mm": row.se_mm, "ci95_mm": row.ci95_mm, "plain_mean_mm": row.plain_mean_mm,
             })
         })
         .collect()

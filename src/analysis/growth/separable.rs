@@ -60,7 +60,7 @@ fn pass(cells: &Cells, k: f64) -> Option<Pass> {
     }
     let spread = ee - e1 * e1 / n;
     // Where the exponential hardly bends over these ages, sums lose their digits.
-    if !(spread > 1e-8 * ee) {
+    if spread.is_nan() || spread <= 1e-8 * ee {
         return None;
     }
     let b = (ey - e1 * y1 / n) / spread;

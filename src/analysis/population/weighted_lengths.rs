@@ -10,6 +10,8 @@
 
 use std::collections::BTreeMap;
 
+use crate::analysis::numerics::distribution::t_quantile;
+
 use super::age_length_key::AgeLengthKey;
 use super::sample::SampledFish;
 
@@ -28,6 +30,9 @@ pub struct WeightedAge {
     pub sd_mm: Option<f64>,
     /// Standard error of the weighted mean, mm; `None` for one fish.
     pub se_mm: Option<f64>,
+    /// 95 % limits of the weighted mean, mm, by Student's t on Satterthwaite's degrees of freedom over length groups; `None`
+    /// for one fish.
+    pub ci95_mm: Option<[f64; 2]>,
     /// Mean of the aged fish alone, mm.
     pub plain_mean_mm: f64,
 }
@@ -73,18 +78,28 @@ fn weighted(key: &AgeLengthKey, age: u32, rows: &[(usize, f64)]) -> Option<Weigh
     let mean_mm = sum / n_expected;
     let squares: f64 = rows.iter().map(|(row, mm)| stands_for(*row) * (mm - mean_mm).powi(2)).sum();
     let n = rows.len();
+    let (variance, df) = variance(key, rows, mean_mm, n_expected);
+    let se_mm = (n > 1).then(|| variance.sqrt());
+    let half = se_mm.zip(t_quantile(0.975, df)).map(|(se, t)| t * se);
     Some(WeightedAge {
         age,
         n_aged: n,
         n_expected,
         mean_mm,
         sd_mm: (n > 1).then(|| (squares / n_expected * n as f64 / (n as f64 - 1.0)).sqrt()),
-        se_mm: (n > 1).then(|| variance(key, rows, mean_mm, n_expected).sqrt()),
+        se_mm,
+        ci95_mm: half.map(|half| [mean_mm - half, mean_mm + half]),
         plain_mean_mm: rows.iter().map(|(_, mm)| mm).sum::<f64>() / n as f64,
     })
 }
 
-fn variance(key: &AgeLengthKey, rows: &[(usize, f64)], mean_mm: f64, n_expected: f64) -> f64 {
+/// The variance of the mean and its degrees of freedom.
+fn variance(
+    key: &AgeLengthKey,
+    rows: &[(usize, f64)],
+    mean_mm: f64,
+    n_expected: f64,
+) -> (f64, f64) {
     let total = key.n_sampled() as f64;
     let share = n_expected / total;
     let mut by_row: BTreeMap<usize, (f64, f64)> = BTreeMap::new();
@@ -93,16 +108,22 @@ fn variance(key: &AgeLengthKey, rows: &[(usize, f64)], mean_mm: f64, n_expected:
         let sums = by_row.entry(*row).or_default();
         *sums = (sums.0 + e, sums.1 + e * e);
     }
-    by_row
+    let parts: Vec<(f64, f64, f64)> = by_row
         .into_iter()
         .filter_map(|(row, (sum, squares))| {
             let row = key.rows.get(row)?;
             let (n, weight) = (row.aged() as f64, row.sampled as f64 / total);
             let mean = sum / n;
             let within = if n > 1.0 { (squares - n * mean * mean) / (n - 1.0) / n } else { 0.0 };
-            Some(weight * weight * within + weight * mean * mean / total)
+            Some((weight * weight * within, weight * mean * mean / total, n - 1.0))
         })
-        .sum()
+        .collect();
+    let variance: f64 = parts.iter().map(|(within, between, _)| within + between).sum();
+    let spent: f64 =
+        parts.iter().filter(|part| part.2 > 0.0).map(|part| part.0 * part.0 / part.2).sum();
+    let most = (rows.len() as f64 - 1.0).max(1.0);
+    let df = if spent > 0.0 { (variance * variance / spent).clamp(1.0, most) } else { most };
+    (variance, df)
 }
 
 #[cfg(test)]
@@ -144,7 +165,7 @@ mod tests {
         assert_eq!((found[1].mean_mm, found[1].se_mm), (230.0, None));
     }
 
-    /// A thousand lakes of known truth, five fish aged in each length group: the weighted mean is free of bias and its
+    /// A thousand lakes of known truth, at most ten fish aged in each length group: the weighted mean is free of bias and its
     /// error right, the plain mean is neither.
     #[test]
     fn weighting_takes_the_bias_away_and_its_error_is_right() {
@@ -165,7 +186,7 @@ mod tests {
                 .map(|(mm, age)| {
                     let count = aged.entry(groups().index_of(Millimetres(*mm))).or_default();
                     *count += 1;
-                    if *count <= 6 {
+                    if *count <= 10 {
                         SampledFish::aged(2, Millimetres(*mm), *age)
                     } else {
                         SampledFish::unaged(2, Millimetres(*mm))
@@ -178,7 +199,8 @@ mod tests {
             lakes += 1;
             bias += two.mean_mm - 205.0;
             plain_bias += two.plain_mean_mm - 205.0;
-            inside += usize::from((two.mean_mm - 205.0).abs() <= 1.96 * two.se_mm.unwrap());
+            let [low, high] = two.ci95_mm.unwrap();
+            inside += usize::from(low <= 205.0 && 205.0 <= high);
         }
         let lakes = f64::from(lakes);
         assert!((bias / lakes).abs() < 0.5, "{}", bias / lakes);
