@@ -169,6 +169,7 @@ fn key_named(name: &str) -> Option<Key> {
         Key::Escape,
         Key::F1,
         Key::F2,
+        Key::F3,
     ];
     let plain = |key| Shortcut { key, ctrl: false, shift: false };
     NAMED.into_iter().find(|key| plain(*key).to_string() == name)
