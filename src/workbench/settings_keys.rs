@@ -156,7 +156,7 @@ fn key_named(name: &str) -> Option<Key> {
             _ => None,
         };
     }
-    const NAMED: [Key; 12] = [
+    const NAMED: [Key; 13] = [
         Key::Left,
         Key::Right,
         Key::Up,
