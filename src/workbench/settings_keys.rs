@@ -156,7 +156,7 @@ fn key_named(name: &str) -> Option<Key> {
             _ => None,
         };
     }
-    const NAMED: [Key; 12] = [
+    const NAMED: [Key; 13] = [
         Key::Left,
         Key::Right,
         Key::Up,
@@ -169,6 +169,7 @@ fn key_named(name: &str) -> Option<Key> {
         Key::Escape,
         Key::F1,
         Key::F2,
+        Key::F3,
     ];
     let plain = |key| Shortcut { key, ctrl: false, shift: false };
     NAMED.into_iter().find(|key| plain(*key).to_string() == name)
