@@ -358,6 +358,9 @@ impl Verb {
         matches!(
             self,
             Self::GoToLengths
+                | Self::GoToAgree
+                | Self::GoToGrowth
+                | Self::ShowLists
                 | Self::ProposeUnread
                 | Self::Reload
                 | Self::ExportCard
