@@ -29,7 +29,9 @@ pub fn card_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
     ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
         practice_ui(ui, workbench, actions);
         fish_ui(ui, workbench, scan, actions);
-        impressions_ui(ui, workbench, scan, actions);
+        if workbench.blind().is_none() {
+            impressions_ui(ui, workbench, scan, actions);
+        }
         ui.separator();
         if workbench.blind().is_none() {
             pixel_size_ui(ui, workbench, scan, actions);
