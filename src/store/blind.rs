@@ -162,12 +162,7 @@ pub fn create_list(survey: &Path, list: &BlindList) -> Result<PathBuf, BlindErro
 /// [`BlindError::NoSuchList`], [`BlindError::Unreadable`], [`BlindError::Newer`], [`StoreError::Io`].
 pub fn load_list(survey: &Path, name: &ListName) -> Result<LoadedList, BlindError> {
     let (path, file, _) = read_list(survey, name)?;
-    let list = file.to_list().map_err(|reason| LIST.unreadable(&path, reason))?;
-    if list.name != *name {
-        let reason =
-            format!("at name: it is the list '{}', so this may be a second copy", list.name);
-        return Err(LIST.unreadable(&path, reason));
-    }
+    let list = list_named(name, &path, &file)?;
     Ok(LoadedList { path, list })
 }
 
@@ -183,7 +178,7 @@ pub fn close_list(
     when: Timestamp,
 ) -> Result<Option<PathBuf>, BlindError> {
     let (path, mut file, loaded) = read_list(survey, name)?;
-    file.to_list().map_err(|reason| LIST.unreadable(&path, reason))?;
+    list_named(name, &path, &file)?;
     if file.closed.is_some() {
         return Ok(None);
     }
@@ -193,6 +188,16 @@ pub fn close_list(
     let text = to_text(&file, &path)?;
     write_whole(&path, text.as_bytes(), Expected::Same(loaded))?;
     Ok(Some(path))
+}
+
+/// What the file says, if it is the list its name says: a second copy would make every reading of the list count twice.
+fn list_named(name: &ListName, path: &Path, file: &ListV1) -> Result<BlindList, BlindError> {
+    let list = file.to_list().map_err(|reason| LIST.unreadable(path, reason))?;
+    if list.name == *name {
+        return Ok(list);
+    }
+    let reason = format!("at name: it is the list '{}', so this may be a second copy", list.name);
+    Err(LIST.unreadable(path, reason))
 }
 
 fn read_list(survey: &Path, name: &ListName) -> Result<(PathBuf, ListV1, Fingerprint), BlindError> {

@@ -19,7 +19,7 @@ pub enum BlindError {
     List(#[from] BlindListError),
     /// There is no such list.
     #[error(
-        "there is no list '{name}' in this survey: see the folder lists for the names there are"
+        "there is no list '{name}' in this survey: look into the folder lists for the names there are"
     )]
     NoSuchList {
         /// Its name.

@@ -10,6 +10,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
+use crate::domain::one_line::one_line;
 use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ScanReading};
 use crate::domain::resolution::{Decision, FishReading, Resolution, standing};
 
@@ -121,8 +122,10 @@ pub fn load_resolutions(survey: &Path) -> Result<Resolutions, BlindError> {
                 all.resolutions.push(resolution);
             }
             Ok(resolution) => all.problems.push(format!(
-                "the decision {} lies under another name and is not used; it may be a second copy: '{name}'",
-                resolution.id
+                "the decision {} lies under another name and is not used; it may be a second copy: compare it with the \
+                 original and remove it: '{}'",
+                one_line(&resolution.id),
+                one_line(&name)
             )),
             Err(error) => all.problems.push(error.to_string()),
         }

@@ -398,7 +398,7 @@ pub(super) fn fault_in_impression(reading: &ImpressionReading) -> Option<String>
         return Some(format!("has a position that is not a number ({found}): place it again"));
     }
     if reading.number == 0 {
-        return Some("has number 0: impressions are numbered from 1".to_owned());
+        return Some("has number 0: give it a number from 1".to_owned());
     }
     if reading.state == ReadingState::Confirmed && reading.outcome.is_none() {
         return Some("is confirmed without an outcome: state one, such as aged".to_owned());

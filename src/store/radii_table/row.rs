@@ -44,7 +44,7 @@ pub(super) fn parse_row(
         year_class: cells.year(headings.year_class),
     };
     if parsed.length.is_some_and(|length| length.value() <= 0.0) {
-        cells.fault("length_mm", "a length must be above 0".to_owned());
+        cells.fault("length_mm", "a length must be above 0: correct it".to_owned());
     }
     if cells.faults.is_empty() { Ok(parsed) } else { Err(cells.faults) }
 }
