@@ -13,5 +13,7 @@ mod killed;
 mod lengths;
 mod propose;
 mod read_survey;
+mod report;
 mod run;
+mod well_formed;
 mod wrong_inputs;

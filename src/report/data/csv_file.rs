@@ -11,9 +11,8 @@ const FORMULA_SIGNS: [char; 6] = ['=', '+', '-', '@', '\t', '\n'];
 /// # Errors
 /// Where the writer fails, which memory does not.
 pub fn table_csv(table: &DataTable) -> Result<String, csv::Error> {
-    let mut writer = csv::WriterBuilder::new()
-        .terminator(csv::Terminator::CRLF)
-        .from_writer(Vec::new());
+    let mut writer =
+        csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(table.columns.iter().map(|column| column.name.as_str()))?;
     for row in &table.rows {
         writer.write_record(row.iter().map(shown))?;

@@ -63,12 +63,22 @@ pub(super) fn years_table(report: &SurveyReport) -> DataTable {
     let all = columns(&[
         ("year", Kind::Whole, "", "calendar year"),
         ("increments", Kind::Whole, "", "increments of that year"),
-        ("effect_ln", Kind::Number, "ln of length", "difference from an average year, natural logarithm"),
+        (
+            "effect_ln",
+            Kind::Number,
+            "ln of length",
+            "difference from an average year, natural logarithm",
+        ),
         ("se_ln", Kind::Number, "ln of length", "its standard error"),
         ("low_ln", Kind::Number, "ln of length", "lower 95 percent limit"),
         ("high_ln", Kind::Number, "ln of length", "upper 95 percent limit"),
         ("percent", Kind::Number, "percent", "difference from an average year"),
-        ("few_increments", Kind::YesNo, "", "yes where the year is not judged for want of increments"),
+        (
+            "few_increments",
+            Kind::YesNo,
+            "",
+            "yes where the year is not judged for want of increments",
+        ),
     ]);
     let years = report.year_effects.iter().flat_map(|effects| &effects.years);
     let rows = years.map(|year| {
@@ -83,7 +93,12 @@ pub(super) fn years_table(report: &SurveyReport) -> DataTable {
             Cell::yes_no(year.is_thin),
         ]
     });
-    DataTable { name: "growth_years", one_row_for: "calendar year", rows: rows.collect(), columns: all }
+    DataTable {
+        name: "growth_years",
+        one_row_for: "calendar year",
+        rows: rows.collect(),
+        columns: all,
+    }
 }
 
 /// Age composition and catch per hour.
@@ -92,7 +107,12 @@ pub(super) fn composition_table(report: &SurveyReport) -> DataTable {
     let mut all = columns(&[
         ("age_years", Kind::Whole, "years", "age"),
         ("aged", Kind::Whole, "fish", "fish of this age among those aged"),
-        ("expected", Kind::Number, "fish", "fish of this age expected in the whole sample, by the age-length key"),
+        (
+            "expected",
+            Kind::Number,
+            "fish",
+            "fish of this age expected in the whole sample, by the age-length key",
+        ),
         ("proportion", Kind::Number, "", "share of the sample, 0 to 1"),
         ("proportion_se", Kind::Number, "", "its standard error"),
     ]);
@@ -143,7 +163,12 @@ pub(super) fn year_classes_table(report: &SurveyReport) -> DataTable {
             Cell::text(row.strength.word()),
         ]
     });
-    DataTable { name: "year_classes", one_row_for: "year class", rows: rows.collect(), columns: all }
+    DataTable {
+        name: "year_classes",
+        one_row_for: "year class",
+        rows: rows.collect(),
+        columns: all,
+    }
 }
 
 /// Program, settings and faults.
@@ -178,5 +203,10 @@ pub(super) fn files_table(report: &SurveyReport) -> DataTable {
     let rows = report.provenance.inputs.iter().map(|file| {
         vec![Cell::text(&file.name), Cell::whole(file.bytes), Cell::text(&file.blake3)]
     });
-    DataTable { name: "files", one_row_for: "file the results rest on", rows: rows.collect(), columns: all }
+    DataTable {
+        name: "files",
+        one_row_for: "file the results rest on",
+        rows: rows.collect(),
+        columns: all,
+    }
 }

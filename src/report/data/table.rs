@@ -48,7 +48,11 @@ impl Cell {
     /// is no value.
     pub fn text(text: impl AsRef<str>) -> Self {
         let text = text.as_ref();
-        if text.is_empty() { Self::Missing } else { Self::Text(printable(&text.replace("\r\n", "\n"))) }
+        if text.is_empty() {
+            Self::Missing
+        } else {
+            Self::Text(printable(&text.replace("\r\n", "\n")))
+        }
     }
 
     /// A number; no value where it does not exist or is not finite.

@@ -1,7 +1,8 @@
 //! Which tables there are, and what each column means.
 
 use super::results::{
-    about_table, composition_table, files_table, length_at_age_table, year_classes_table, years_table,
+    about_table, composition_table, files_table, length_at_age_table, year_classes_table,
+    years_table,
 };
 use super::table::{Cell, DataColumn, DataTable, Kind};
 use crate::domain::fish::{Fish, StockingMark};
@@ -104,7 +105,10 @@ pub fn data_tables(data: &SurveyData<'_>) -> Vec<DataTable> {
     ]
 }
 
-pub(super) const fn text(name: &'static str, meaning: &'static str) -> (&'static str, Kind, &'static str, &'static str) {
+pub(super) const fn text(
+    name: &'static str,
+    meaning: &'static str,
+) -> (&'static str, Kind, &'static str, &'static str) {
     (name, Kind::Text, "", meaning)
 }
 
@@ -125,7 +129,10 @@ pub(super) fn columns(plain: &[Plain]) -> Vec<DataColumn> {
 }
 
 const SHEET_ROW: Plain = ("sheet_row", Kind::Whole, "", "row of fish.csv, the heading being row 1");
-const FISH_KEY: Plain = text("fish", "key of the fish: its number, with the key columns of the survey where numbers restart");
+const FISH_KEY: Plain = text(
+    "fish",
+    "key of the fish: its number, with the key columns of the survey where numbers restart",
+);
 
 fn fish_table(data: &SurveyData<'_>, units: ReportUnits) -> DataTable {
     let mut all = columns(&[
@@ -139,7 +146,12 @@ fn fish_table(data: &SurveyData<'_>, units: ReportUnits) -> DataTable {
     all.push(length(units, "length", "length at capture"));
     all.extend(columns(&[text("length_type", "total, fork or standard")]));
     let unit = units.weight_unit();
-    all.push(DataColumn { name: format!("weight_{unit}"), unit, kind: Kind::Number, meaning: "weight at capture" });
+    all.push(DataColumn {
+        name: format!("weight_{unit}"),
+        unit,
+        kind: Kind::Number,
+        meaning: "weight at capture",
+    });
     all.extend(columns(&[
         text("sex", "female, male or unknown"),
         text("body_site", "where on the body the structure came from"),
@@ -148,11 +160,26 @@ fn fish_table(data: &SurveyData<'_>, units: ReportUnits) -> DataTable {
         text("slide_position", "position on the slide"),
         text("stocking_mark", "mark found; none found; not looked for"),
         ("known_year_class", Kind::Whole, "", "year class known otherwise than by reading"),
-        ("count", Kind::Whole, "fish", "fish this row stands for; more than 1 where fish were only counted"),
+        (
+            "count",
+            Kind::Whole,
+            "fish",
+            "fish this row stands for; more than 1 where fish were only counted",
+        ),
         text("scans", "file names of its scans"),
-        ("age_years", Kind::Whole, "years", "age by the reader whose ages count; empty where not aged"),
+        (
+            "age_years",
+            Kind::Whole,
+            "years",
+            "age by the reader whose ages count; empty where not aged",
+        ),
         ("year_class", Kind::Whole, "", "as known, else by age, date of capture and birthday"),
-        ("radius_um", Kind::Number, "µm", "total radius, focus to edge; the mean where several structures were read"),
+        (
+            "radius_um",
+            Kind::Number,
+            "µm",
+            "total radius, focus to edge; the mean where several structures were read",
+        ),
         ("n_structures", Kind::Whole, "", "structures read for back-calculation"),
         text("left_out_of", "everything this fish is left out of, with the reason"),
         SHEET_ROW,
@@ -199,7 +226,12 @@ fn fish_row(one: &FishRow, units: ReportUnits) -> Vec<Cell> {
 fn annuli_table(data: &SurveyData<'_>, units: ReportUnits) -> DataTable {
     let mut all = columns(&[
         FISH_KEY,
-        ("annulus", Kind::Whole, "", "number of the annulus from the focus; the age at it in years"),
+        (
+            "annulus",
+            Kind::Whole,
+            "",
+            "number of the annulus from the focus; the age at it in years",
+        ),
         ("growth_year", Kind::Whole, "", "calendar year in which the zone before it grew"),
     ]);
     all.push(length(units, "length", "back-calculated length at the annulus"));
@@ -214,7 +246,8 @@ fn annuli_table(data: &SurveyData<'_>, units: ReportUnits) -> DataTable {
     for one in &data.fish {
         let mut before = 0.0;
         for (index, mm) in one.lengths_mm.iter().enumerate() {
-            let year = one.year_class.map(|class| i64::from(class) + i64::try_from(index).unwrap_or(0));
+            let year =
+                one.year_class.map(|class| i64::from(class) + i64::try_from(index).unwrap_or(0));
             let is_edge = one.edge_counted && index + 1 == one.lengths_mm.len();
             rows.push(vec![
                 Cell::text(&one.fish.key),
@@ -227,7 +260,12 @@ fn annuli_table(data: &SurveyData<'_>, units: ReportUnits) -> DataTable {
             before = *mm;
         }
     }
-    DataTable { name: "annuli", one_row_for: "fish and annulus with a back-calculated length", columns: all, rows }
+    DataTable {
+        name: "annuli",
+        one_row_for: "fish and annulus with a back-calculated length",
+        columns: all,
+        rows,
+    }
 }
 
 fn readings_table(data: &SurveyData<'_>) -> DataTable {
@@ -255,7 +293,12 @@ fn readings_table(data: &SurveyData<'_>) -> DataTable {
         text("scan_blake3", "hash of the scan as it was read"),
     ]);
     let rows = data.readings.iter().map(reading_row).collect();
-    DataTable { name: "readings", one_row_for: "confirmed reading of an impression", columns: all, rows }
+    DataTable {
+        name: "readings",
+        one_row_for: "confirmed reading of an impression",
+        columns: all,
+        rows,
+    }
 }
 
 fn reading_row(row: &ReadingRow) -> Vec<Cell> {

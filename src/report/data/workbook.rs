@@ -1,6 +1,8 @@
 //! All tables as a workbook (Office Open XML), one sheet for each, the dictionary last.
 
-use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, Worksheet, XlsxError,
+};
 
 use super::table::{Cell, DataTable, Kind, dictionary};
 
@@ -14,7 +16,9 @@ pub enum WorkbookError {
     #[error("the workbook could not be made: {0}")]
     Workbook(#[from] XlsxError),
     /// More rows than a sheet holds.
-    #[error("the table '{table}' has {rows} rows, more than a sheet holds: use the CSV files or JSON")]
+    #[error(
+        "the table '{table}' has {rows} rows, more than a sheet holds: use the CSV files or JSON"
+    )]
     TooManyRows {
         /// Name of the table.
         table: &'static str,
@@ -41,13 +45,22 @@ pub fn workbook_bytes(tables: &[DataTable], title: &str) -> Result<Vec<u8>, Work
 
 fn fill(sheet: &mut Worksheet, table: &DataTable) -> Result<(), WorkbookError> {
     let too_many = || WorkbookError::TooManyRows { table: table.name, rows: table.rows.len() };
-    let last = u32::try_from(table.rows.len()).ok().filter(|rows| *rows < 1_048_576).ok_or_else(too_many)?;
+    let last = u32::try_from(table.rows.len())
+        .ok()
+        .filter(|rows| *rows < 1_048_576)
+        .ok_or_else(too_many)?;
     let head = Format::new().set_bold().set_text_wrap().set_align(FormatAlign::Top);
     let head_right = head.clone().set_align(FormatAlign::Right);
     for (index, column) in (0_u16..).zip(&table.columns) {
         let is_number = matches!(column.kind, Kind::Number | Kind::Whole);
-        sheet.write_string_with_format(0, index, &column.name, if is_number { &head_right } else { &head })?;
-        let widest = table.rows.iter().take(200).filter_map(|row| row.get(usize::from(index))).map(width);
+        sheet.write_string_with_format(
+            0,
+            index,
+            &column.name,
+            if is_number { &head_right } else { &head },
+        )?;
+        let widest =
+            table.rows.iter().take(200).filter_map(|row| row.get(usize::from(index))).map(width);
         let width = widest.max().unwrap_or(0).max(column.name.chars().count()).clamp(8, 44);
         sheet.set_column_width(index, width as f64 + 2.0)?;
     }
