@@ -40,8 +40,9 @@ pub(super) fn against_standard(report: &SurveyReport) -> Conclusion {
             )
         }
         Some(_) => format!(
-            "Growth is not shown to differ from the standard: the mean difference is {} {unit}, and its interval spans zero.",
-            units.fine_text(mean)
+            "Growth is not shown to differ from the standard: the mean difference is {} {unit} ({} percent), and its 95 % interval spans zero.",
+            units.fine_text(mean),
+            fixed(percent - 100.0, 0)
         ),
         None => format!(
             "Fish are on average {size} {unit} {} than the standard, without an interval to judge it by.",

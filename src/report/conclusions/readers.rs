@@ -49,10 +49,8 @@ pub(super) fn agreement(report: &SurveyReport) -> Conclusion {
     };
     let trust = if compared.verdict.bias.is_systematic() || !report.aided_pairs.is_empty() {
         Trust::Low
-    } else if precision.n < 30 {
-        Trust::Fair
     } else {
-        Trust::Good
+        Trust::Fair
     };
     Conclusion {
         question,
@@ -63,7 +61,7 @@ pub(super) fn agreement(report: &SurveyReport) -> Conclusion {
             percent(precision.within_1)
         ),
         trust,
-        because: "agreement shows repeatability, not accuracy: only fish of known age or another validation shows that a count \
+        because: "never better than fair: agreement shows repeatability, not accuracy; only fish of known age or another validation shows that a count \
                   is right, and scale ages of old fish run low"
             .to_owned(),
     }

@@ -17,14 +17,14 @@ pub(super) fn agreement(report: &SurveyReport) -> Markup {
     let chapter = Chapter::Agreement;
     html! {
         (heading(chapter.word(), chapter.title()))
-        @match &report.agreement {
-            Err(reason) => (absent("comparison of readers", reason)),
-            Ok(compared) => (compared_readers(report, compared)),
-        }
         (caution(&[
             "Agreement is not accuracy. Two readers who learned from the same person agree on the same mistakes; only fish of known age \
              or another independent validation shows that a count is right (Campana 2001, from memory).",
         ]))
+        @match &report.agreement {
+            Err(reason) => (absent("comparison of readers", reason)),
+            Ok(compared) => (compared_readers(report, compared)),
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use maud::{Markup, PreEscaped, html};
 use std::fmt::Write as _;
 
 use super::data_uri::base64;
-use super::parts::{heading, user};
+use super::parts::{heading_on_new_page, user};
 use crate::domain::axis::Axis;
 use crate::domain::reading::{ImpressionReading, MarkKind, Outcome};
 use crate::domain::units::Pixels;
@@ -15,7 +15,7 @@ use crate::report::survey_report::{CardPicture, Chapter, ReadingCard, SurveyRepo
 
 pub(super) fn cards(report: &SurveyReport) -> Markup {
     html! {
-        (heading(Chapter::Cards.word(), Chapter::Cards.title()))
+        (heading_on_new_page(Chapter::Cards.word(), Chapter::Cards.title()))
         p class="note" {
             "One card for each fish with a confirmed reading by " (user(&report.facts.reader)) ". Whole arcs with numbers are annuli, dotted arcs \
              with a c are checks, the straight line is the axis from the focus, the short bar across it the edge. Radii run from the focus to the \

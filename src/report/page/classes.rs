@@ -13,15 +13,15 @@ pub(super) fn classes(report: &SurveyReport) -> Markup {
     let chapter = Chapter::YearClasses;
     html! {
         (heading(chapter.word(), chapter.title()))
+        (caution(&[
+            "Ages from scales of old fish run low, which makes the oldest year classes look weak, and mortality too high. A year class \
+             that gear does not catch is not a year class that is missing.",
+        ]))
         @match &report.ages {
             Err(reason) => (absent("age composition", reason)),
             Ok(study) => (study_of(report, study)),
         }
         (stocking(report))
-        (caution(&[
-            "Ages from scales of old fish run low, which makes the oldest year classes look weak, and mortality too high. A year class \
-             that gear does not catch is not a year class that is missing.",
-        ]))
     }
 }
 
@@ -79,7 +79,7 @@ fn composition(units: ReportUnits, study: &AgeStudy) -> Markup {
 fn key(study: &AgeStudy) -> Markup {
     let mut columns =
         vec![words("Length group"), figures("Fish", "number"), figures("Aged", "number")];
-    columns.extend(study.key.ages.iter().map(|age| figures(&format!("Age {age}"), "number")));
+    columns.extend(study.key.ages.iter().map(|age| figures(&format!("Age {age}"), "")));
     let rows: Vec<Vec<String>> = study
         .key
         .rows
@@ -93,7 +93,7 @@ fn key(study: &AgeStudy) -> Markup {
             head.into_iter().chain(cells).collect()
         })
         .collect();
-    html! { details open { summary { "The age-length key" } (table("Aged fish by length group and age", &columns, &rows)) } }
+    html! { details open { summary { "The age-length key" } (table("Number of aged fish by length group and age", &columns, &rows)) } }
 }
 
 fn year_classes(study: &AgeStudy) -> Markup {

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::figures::length_on_radius;
 use super::parts::{absent, caution, figure, figures, heading, range, remarks, table, words};
-use crate::analysis::back_calculation::{CAUSES, LengthsResult, Relation, Shape};
+use crate::analysis::back_calculation::{CAUSES, LeeRow, LengthsResult, Relation, Shape};
 use crate::report::report_units::{ReportUnits, fixed, or_dash, probability};
 use crate::report::survey_report::{Chapter, SurveyReport};
 
@@ -12,14 +12,14 @@ pub(super) fn lengths(report: &SurveyReport) -> Markup {
     let chapter = Chapter::Lengths;
     html! {
         (heading(chapter.word(), chapter.title()))
-        @match &report.lengths {
-            Err(reason) => (absent("back-calculated lengths", reason)),
-            Ok(result) => (worked_out(report, result)),
-        }
         (caution(&[
             "A back-calculated length rests on an assumed relation between the growth of the structure and of the fish; two methods on the \
              same radii give different lengths. Lengths at age of old fish are those of survivors.",
         ]))
+        @match &report.lengths {
+            Err(reason) => (absent("back-calculated lengths", reason)),
+            Ok(result) => (worked_out(report, result)),
+        }
     }
 }
 
@@ -36,6 +36,11 @@ fn worked_out(report: &SurveyReport, result: &LengthsResult) -> Markup {
     }
 }
 
+/// The name of a method as people write it.
+pub(super) fn method_name(word: &str) -> String {
+    if word == "fraser-lee" { "Fraser-Lee".to_owned() } else { word.replace('-', " ") }
+}
+
 fn relation(report: &SurveyReport, result: &LengthsResult) -> Markup {
     let units = report.units;
     let fitted = result.relation.as_ref();
@@ -43,7 +48,7 @@ fn relation(report: &SurveyReport, result: &LengthsResult) -> Markup {
     let data = table("", &[words("Figure"), figures("Value", ""), words("Unit")], &rows);
     html! {
         @if let Some(mm) = result.intercept_mm {
-            p { "Lengths by " (result.method.word()) " with an intercept of " (units.fine_text(mm)) " " (units.length_unit()) "." }
+            p { "Lengths by " (method_name(result.method.word())) " with an intercept of " (units.fine_text(mm)) " " (units.length_unit()) "." }
         }
         @match length_on_radius(report, fitted) {
             Some(plot) => (figure("Length on radius", &plot, "", &html! {
@@ -209,6 +214,8 @@ fn lee(units: ReportUnits, result: &LengthsResult) -> Markup {
         .iter()
         .filter(|row| row.slope < 0.0 && row.p_holm.is_some_and(|p| p < 0.05))
         .count();
+    let is_rising = |row: &&LeeRow| row.slope > 0.0 && row.p_holm.is_some_and(|p| p < 0.05);
+    let rising = result.lee.iter().filter(is_rising).count();
     let columns = [
         figures("Annulus", ""),
         figures("Fish", "number"),
@@ -221,6 +228,7 @@ fn lee(units: ReportUnits, result: &LengthsResult) -> Markup {
         p {
             @if falling == 0 { "No annulus shows Lee's phenomenon by a test with Holm's adjustment." }
             @else { "Lee's phenomenon shows at " (falling) " of " (rows.len()) " annuli. Causes to weigh: " (CAUSES) "." }
+            @if rising > 0 { " The reverse, early lengths that rise with age at capture, shows at " (rising) " of " (rows.len()) " annuli" "; the same causes can be behind it." }
         }
         (table("Length at each annulus on age at capture", &columns, &rows))
     }

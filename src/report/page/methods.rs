@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::parts::{caution, heading, table, user, words};
+use super::parts::{caution, heading_on_new_page, table, user, words};
 use crate::report::report_units::fixed;
 use crate::report::survey_report::{Chapter, SurveyReport};
 
@@ -14,7 +14,11 @@ pub(super) fn methods(report: &SurveyReport) -> Markup {
     let rows: Vec<Vec<String>> = rows(report).into_iter().map(Vec::from).collect();
     let columns = [words("Step"), words("Source"), words("What it assumes")];
     html! {
-        (heading("methods", "Methods and assumptions"))
+        (heading_on_new_page("methods", "Methods and assumptions"))
+        (caution(&[
+            "Field and laboratory work behind these data (boats and electrofishing at night, hot presses, bleach, blades) can injure \
+             people and fish. It belongs to trained, licensed staff under local rules; this report describes none of it as instruction.",
+        ]))
         dl class="facts" {
             dt { "Structure" } dd { (facts.structure.word()) @if let Some(light) = facts.light { ", " (light.word()) " light" } }
             dt { "Taken from" } dd { (user(&site(report))) }
@@ -31,10 +35,6 @@ pub(super) fn methods(report: &SurveyReport) -> Markup {
             "Sources marked \u{201c}from memory\u{201d} were not at hand when the program was written; their formulas are tested against \
              independent computations. \u{201c}Common practice\u{201d} means that no publication is claimed."
         }
-        (caution(&[
-            "Field and laboratory work behind these data (boats and electrofishing at night, hot presses, bleach, blades) can injure \
-             people and fish. It belongs to trained, licensed staff under local rules; this report describes none of it as instruction.",
-        ]))
     }
 }
 
@@ -73,7 +73,10 @@ fn rows(report: &SurveyReport) -> Vec<Row> {
     }
     if let (true, Ok(lengths)) = (report.has(Chapter::Lengths), &report.lengths) {
         rows.push(row(
-            &format!("Length at each annulus: {}", lengths.method.word()),
+            &format!(
+                "Length at each annulus: {}",
+                super::lengths::method_name(lengths.method.word())
+            ),
             "Fraser 1916; Lee 1920 (from memory)",
             lengths.method.assumption(),
         ));

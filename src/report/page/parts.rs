@@ -62,13 +62,22 @@ pub(super) fn caution(sentences: &[&str]) -> Markup {
     html! { div class="caution" role="note" { @for sentence in sentences { p { (sentence) } } } }
 }
 
+/// A word longer than this may be broken anywhere, so that it does not run off the page.
+const LONG_WORD: usize = 28;
+
 /// Words that came from a person or a file: shown as they are, kept from turning the text around them.
 pub(super) fn user(text: &str) -> Markup {
-    html! { bdi { (printable(text)) } }
+    let is_long = text.split_whitespace().any(|word| word.chars().count() > LONG_WORD);
+    html! { bdi class=[is_long.then_some("long")] { (printable(text)) } }
 }
 
-/// A heading that starts a chapter.
+/// A heading of a chapter.
 pub(super) fn heading(id: &str, title: &str) -> Markup {
+    html! { h2 id=(id) { (title) } }
+}
+
+/// A heading of a chapter that starts a new page.
+pub(super) fn heading_on_new_page(id: &str, title: &str) -> Markup {
     html! { h2 id=(id) class="new" { (title) } }
 }
 

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::parts::{heading, table, user, words};
+use super::parts::{heading_on_new_page, table, user, words};
 use crate::report::report_units::counted;
 use crate::report::survey_report::{InputFile, SurveyReport};
 
@@ -15,7 +15,7 @@ pub(super) fn provenance(report: &SurveyReport) -> Markup {
         provenance.settings.iter().map(|(name, value)| vec![name.clone(), value.clone()]).collect();
     let bytes: u64 = provenance.inputs.iter().map(|file| file.bytes).sum();
     html! {
-        (heading("provenance", "How this report was made"))
+        (heading_on_new_page("provenance", "How this report was made"))
         p {
             "Winterline " (provenance.version) ". The same files, settings and version give this report again, byte for byte, on any \
              machine; no clock is read. The date is the newest in the data unless another was given."
@@ -28,11 +28,8 @@ pub(super) fn provenance(report: &SurveyReport) -> Markup {
 
 fn files(inputs: &[InputFile]) -> Markup {
     html! {
-        div class="scroll" { table {
-            thead { tr { th scope="col" { "File" } th scope="col" class="n" { "Size" small { "bytes" } } th scope="col" { "BLAKE3" } } }
-            tbody { @for file in inputs.iter().take(MOST_FILES) {
-                tr { td { (user(&file.name)) } td class="n" { (file.bytes) } td { code class="hash" { (file.blake3) } } }
-            } }
+        ul class="hashes" { @for file in inputs.iter().take(MOST_FILES) {
+            li { (user(&file.name)) ", " (file.bytes) " bytes" code { (file.blake3) } }
         } }
         @if inputs.len() > MOST_FILES {
             p class="note" { "And " (inputs.len() - MOST_FILES) " more; all stand in the data files." }

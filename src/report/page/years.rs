@@ -12,15 +12,15 @@ pub(super) fn years(report: &SurveyReport) -> Markup {
     let chapter = Chapter::Years;
     html! {
         (heading(chapter.word(), chapter.title()))
+        (caution(&[
+            "Early years are seen only through fish that lived to be caught: selective survival can make a trend where there was none. A low \
+             year over several ages and year classes speaks for weather or forage; a low value within one year class does not.",
+        ]))
         @if report.year_effects.is_empty() {
             (absent("growth years", report.year_notes.first().map_or("too few increments", String::as_str)))
         }
         @for (index, effects) in report.year_effects.iter().enumerate() { (piece(effects, index)) }
         (remarks("Mind:", &report.year_notes))
-        (caution(&[
-            "Early years are seen only through fish that lived to be caught: selective survival can make a trend where there was none. A low \
-             year over several ages and year classes speaks for weather or forage; a low value within one year class does not.",
-        ]))
     }
 }
 
