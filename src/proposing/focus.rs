@@ -50,11 +50,21 @@ pub struct FittedFocus {
 
 /// The directions of the lines round a place, in blocks of `block_px`, as far as `reach` pixels. `apart`: half the
 /// distance over which differences are taken, pixels.
-pub fn normals_round(plane: &Plane, middle: Point, reach: f64, block_px: usize, apart: usize) -> Vec<Normal> {
+pub fn normals_round(
+    plane: &Plane,
+    middle: Point,
+    reach: f64,
+    block_px: usize,
+    apart: usize,
+) -> Vec<Normal> {
     let (left, top) = (plane.left as f64, plane.top as f64);
-    let bound = |v: f64, length: usize| (v.max(apart as f64 + 1.0) as usize).min(length.saturating_sub(apart + 1));
-    let (x0, x1) = (bound(middle.x - left - reach, plane.width), bound(middle.x - left + reach, plane.width));
-    let (y0, y1) = (bound(middle.y - top - reach, plane.height), bound(middle.y - top + reach, plane.height));
+    let bound = |v: f64, length: usize| {
+        (v.max(apart as f64 + 1.0) as usize).min(length.saturating_sub(apart + 1))
+    };
+    let (x0, x1) =
+        (bound(middle.x - left - reach, plane.width), bound(middle.x - left + reach, plane.width));
+    let (y0, y1) =
+        (bound(middle.y - top - reach, plane.height), bound(middle.y - top + reach, plane.height));
     let (columns, rows) = ((x1.saturating_sub(x0)) / block_px, (y1.saturating_sub(y0)) / block_px);
     let mut sums = vec![[0.0f32; 3]; columns * rows];
     for y in y0..y0 + rows * block_px {
@@ -63,7 +73,8 @@ pub fn normals_round(plane: &Plane, middle: Point, reach: f64, block_px: usize, 
         for (column, sum) in line.iter_mut().enumerate() {
             for i in here + column * block_px..here + (column + 1) * block_px {
                 let gx = plane.values[i + apart] - plane.values[i - apart];
-                let gy = plane.values[i + apart * plane.width] - plane.values[i - apart * plane.width];
+                let gy =
+                    plane.values[i + apart * plane.width] - plane.values[i - apart * plane.width];
                 sum[0] += gx * gx;
                 sum[1] += gy * gy;
                 sum[2] += gx * gy;
@@ -99,12 +110,15 @@ pub fn normals_round(plane: &Plane, middle: Point, reach: f64, block_px: usize, 
     out
 }
 
+/// How much a slant is held back, over the weight of the blocks, for the first wave.
+const STIFFNESS: f64 = 4e-3;
 /// Most unknowns of a fit.
-const MOST: usize = 42;
+const MOST: usize = 2 + 4 * 8;
 
 /// Fits the focus, starting from `start`. `None` where there are too few blocks.
 pub fn fitted_focus(normals: &[Normal], start: Point, fit: FocusFit) -> Option<FittedFocus> {
     let mut found = FittedFocus { at: start, agreement: 0.0, error_px: f64::INFINITY };
+    let fit = FocusFit { waves: fit.waves.min((MOST - 2) / 4), ..fit };
     let mut slant = vec![0.0; 4 * fit.waves];
     for round in 0..24 {
         let doubt = fit.doubt * if round < 6 { 2.0 } else { 1.0 };
@@ -152,7 +166,8 @@ fn one_round(
         all += base;
         let trust = |off: f64| 1.0 / (1.0 + (off / fit.doubt).powi(2)).powi(2);
         let is_streak = fit.streaks > 0.0 && streak_off.abs() < ring_off.abs();
-        let weight = base * if is_streak { fit.streaks * trust(streak_off) } else { trust(ring_off) };
+        let weight =
+            base * if is_streak { fit.streaks * trust(streak_off) } else { trust(ring_off) };
         let direction = if is_streak { block.across } else { side };
         row[0] = direction.x / r;
         row[1] = direction.y / r;
@@ -186,7 +201,7 @@ fn one_round(
     for k in 0..slant.len() {
         let wave = (k / 2 % fit.waves + 1) as f64;
         let outward = if k < 2 * fit.waves { 1.0 } else { 2.0 };
-        normal[(k + 2) * n + k + 2] += std::env::var("RIDGE").ok().and_then(|v| v.parse::<f64>().ok()).unwrap_or(4e-3) * strength * wave * wave * outward;
+        normal[(k + 2) * n + k + 2] += STIFFNESS * strength * wave * wave * outward;
     }
     normal[0] += 1e-9 * strength;
     normal[n + 1] += 1e-9 * strength;
@@ -197,7 +212,8 @@ fn one_round(
     let spread = ((plain[0] - plain[1]).powi(2) + 4.0 * plain[2] * plain[2]).sqrt();
     let weakest = ((plain[0] + plain[1] - spread) / 2.0).max(1e-12);
     let error_px = (square / strength / weakest * (strength / normals.len().max(1) as f64)).sqrt();
-    let found = FittedFocus { at: focus + step, agreement: (agreed / all).clamp(0.0, 1.0), error_px };
+    let found =
+        FittedFocus { at: focus + step, agreement: (agreed / all).clamp(0.0, 1.0), error_px };
     Some((found, x[2..].to_vec()))
 }
 
@@ -241,4 +257,59 @@ fn solved(mut m: Vec<f64>, mut r: Vec<f64>, n: usize) -> Option<Vec<f64>> {
         r[i] = (r[i] - sum) / m[i * n + i];
     }
     Some(r)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rings that reach twice as far to one side as to the other: normals of copies of one shape.
+    fn shells(focus: Point) -> Vec<Normal> {
+        let mut out = Vec::new();
+        for i in 0..40 {
+            for j in 0..40 {
+                let at = Point::new(f64::from(i) * 10.0 + 5.0, f64::from(j) * 10.0 + 5.0);
+                let v = at - focus;
+                let r = v.hypot();
+                if !(6.0..170.0).contains(&r) {
+                    continue;
+                }
+                // r = size * (1 + 0.4 cos a): the gradient of r / shape.
+                let (unit, side) = (v / r, Vec2::new(-v.y, v.x) / r);
+                let shape = 1.0 + 0.4 * unit.x;
+                let across = unit / shape + side * (0.4 * unit.y / (shape * shape));
+                out.push(Normal { at, across: across.normalize(), weight: 1.0 });
+            }
+        }
+        out
+    }
+
+    const FIT: FocusFit = FocusFit { reach: 150.0, core: 4.0, waves: 4, doubt: 0.2, streaks: 0.5 };
+
+    #[test]
+    fn lopsided_rings_and_a_third_of_nonsense_do_not_mislead() {
+        let focus = Point::new(190.0, 215.0);
+        let mut blocks = shells(focus);
+        for (k, block) in blocks.iter_mut().enumerate() {
+            if k % 3 == 0 {
+                block.across = Vec2::from_angle(k as f64 * 1.7);
+            }
+        }
+        let found = fitted_focus(&blocks, focus + Vec2::new(20.0, -15.0), FIT).unwrap();
+        assert!((found.at - focus).hypot() < 2.5, "{:?}", found.at);
+        assert!((0.45..0.85).contains(&found.agreement), "{}", found.agreement);
+    }
+
+    #[test]
+    fn streaks_alone_point_at_the_focus_and_nothing_gives_nothing() {
+        let focus = Point::new(190.0, 215.0);
+        let mut blocks = shells(focus);
+        for block in &mut blocks {
+            let v = block.at - focus;
+            block.across = Vec2::new(-v.y, v.x) / v.hypot();
+        }
+        let found = fitted_focus(&blocks, focus + Vec2::new(3.0, 2.0), FIT).unwrap();
+        assert!((found.at - focus).hypot() < 1.0, "{:?}", found.at);
+        assert!(fitted_focus(&[], focus, FIT).is_none());
+    }
 }

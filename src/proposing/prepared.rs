@@ -13,9 +13,10 @@ use super::fan::{Fan, FanPlan};
 use super::frame::Frame;
 use super::margin::Margin;
 use super::model::{OTOLITH_MARGIN, SCALE_MARGIN, otolith_weights, scale_weights};
+use super::nested::NestedRings;
 use super::outline::Outline;
 use super::plane::Plane;
-use super::refusing::{otolith_refusal, scale_refusal};
+use super::refusing::{OtolithLook, otolith_refusal, scale_refusal};
 use super::ring::traced;
 use super::selection::{Judged, Option1d, judge};
 use super::spectrum::between;
@@ -45,6 +46,7 @@ pub struct Prepared {
     structure: Structure,
     light: Option<Light>,
     outline: Option<Outline>,
+    rings: Option<NestedRings>,
 }
 
 /// Everything read off one axis before anything is chosen. Public so that the model can be fitted.
@@ -132,12 +134,17 @@ impl Prepared {
         let focus = request.focus.or_else(|| request.axis.as_ref().map(Axis::focus));
         let outline = Outline::find(&plane, focus);
         progress.checkpoint()?;
+        let rings = match (&outline, request.structure) {
+            (Some(outline), Structure::Otolith) => NestedRings::new(&plane, outline),
+            _ => None,
+        };
         Ok(Self {
             plane,
             calibration: request.calibration.clone(),
             structure: request.structure,
             light: request.light,
             outline,
+            rings,
         })
     }
 
@@ -155,12 +162,44 @@ impl Prepared {
         };
         let grain = Grain::measure(&self.plane, coarse);
         let focus = focus.unwrap_or_else(|| {
-            if self.structure == Structure::Otolith && let Some(rings) = super::nested::NestedRings::new(&self.plane, outline) {
+            if let Some(rings) = &self.rings {
                 return rings.best().at;
             }
             suggest_focus(&self.plane, &grain, outline).at
         });
         suggest_axis(&grain, outline, focus, self.structure)
+    }
+
+    fn otolith_look(&self, focus: Point) -> Option<OtolithLook> {
+        let rings = self.rings.as_ref()?;
+        let agreement = rings.agreement_at(focus);
+        Some(OtolithLook { softness: rings.edge_softness(&self.plane), agreement })
+    }
+
+    /// LAB
+    pub fn features(&self, focus: Point) -> String {
+        let Some(outline) = &self.outline else { return "NONE".into() };
+        match &self.rings {
+            Some(r) => {
+                let b = r.best();
+                format!(
+                    "soft {:.4} clar {:.3} best {:.4} given {:.4} power {:.2}",
+                    r.edge_softness(&self.plane).unwrap_or(9.0),
+                    outline.clarity,
+                    b.agreement,
+                    r.agreement_at(focus),
+                    b.inner_power
+                )
+            }
+            None => {
+                let g = Grain::measure(&self.plane, 1);
+                let f = suggest_focus(&self.plane, &g, outline);
+                format!(
+                    "clar {:.3} agr {:.3} unrest {:.4} error {:.4}",
+                    outline.clarity, f.agreement, f.unrest, f.error
+                )
+            }
+        }
     }
 
     /// The light: as stated, else by what is brighter, structure or background.
@@ -244,7 +283,9 @@ impl Prepared {
         progress.checkpoint()?;
         let refusal = match &reading.signal {
             Signal::Scale(signal) => scale_refusal(&reading.fan, signal),
-            Signal::Otolith(signal) => otolith_refusal(&reading.fan, signal),
+            Signal::Otolith(signal) => {
+                otolith_refusal(&reading.fan, signal, self.otolith_look(axis.focus()))
+            }
         };
         if let Some(reason) = refusal {
             let found = self.assembled(axis, &reading, &Judged::nothing());
