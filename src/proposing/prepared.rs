@@ -195,8 +195,8 @@ impl Prepared {
                 let g = Grain::measure(&self.plane, 1);
                 let f = suggest_focus(&self.plane, &g, outline);
                 format!(
-                    "clar {:.3} agr {:.3} unrest {:.4} error {:.4}",
-                    outline.clarity, f.agreement, f.unrest, f.error
+                    "clar {:.3} agr {:.3} unrest {:.4} error {:.5} oneway {:.3}",
+                    outline.clarity, f.agreement, f.unrest, f.error, f.one_way
                 )
             }
         }

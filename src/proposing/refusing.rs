@@ -73,12 +73,13 @@ pub fn otolith_refusal(
     look: Option<OtolithLook>,
 ) -> Option<Refusal> {
     let faint = signal.amplitude < 5.0 * signal.noise;
-    let soft = match look {
+    let is_hopeless = match look {
+        // Zones that run all round are evidence enough, however rough the surface along the axis.
         Some(OtolithLook { softness: Some(softness), agreement }) => {
             softness > SOFT_MARGIN || agreement < LEAST_AGREEMENT
         }
         Some(look) => look.agreement < 2.0 * LEAST_AGREEMENT,
-        None => edge_width(fan) > 0.0225 && Agreement::of(fan).best() < 0.42,
+        None => faint || (edge_width(fan) > 0.0225 && Agreement::of(fan).best() < 0.42),
     };
-    (faint || soft).then_some(Refusal::NoEvidence)
+    is_hopeless.then_some(Refusal::NoEvidence)
 }

@@ -129,6 +129,9 @@ pub struct SuggestedFocus {
     pub unrest: f64,
     /// Standard error of the last fit, over the radius.
     pub error: f64,
+    /// How far the lines round it run in one and the same direction, 0 to 1: rings run in all, a scanner's streaks
+    /// in one.
+    pub one_way: f64,
 }
 
 /// The focus of a scale: the point the circuli bend around, from wider to narrower parts of the scale.
@@ -137,7 +140,8 @@ pub fn suggest_focus(plane: &Plane, grain: &Grain, outline: &Outline) -> Suggest
     let radius =
         (outline.share() * (outline.columns * outline.rows) as f64 / PI).sqrt() * outline.block_px;
     let start = voted(&normals, outline, radius).unwrap_or_else(|| outline.centroid());
-    let mut found = SuggestedFocus { at: start, agreement: 0.0, unrest: 1.0, error: 1.0 };
+    let mut found =
+        SuggestedFocus { at: start, agreement: 0.0, unrest: 1.0, error: 1.0, one_way: 0.0 };
     let bent = bent_around(&normals, start, radius);
     if outline.contains(bent) {
         found.at = bent;
@@ -148,11 +152,12 @@ pub fn suggest_focus(plane: &Plane, grain: &Grain, outline: &Outline) -> Suggest
         && outline.contains(wide.at)
     {
         let (agreement, error) = (wide.agreement, wide.error_px / radius);
-        found = SuggestedFocus { at: wide.at, agreement, unrest: 0.5, error };
+        found = SuggestedFocus { at: wide.at, agreement, unrest: 0.5, error, ..found };
     }
     let fit = FocusFit { reach: 0.25 * radius, core: 0.01 * radius, ..fit };
     let side = ((0.015 * radius) as usize).max(3);
     let blocks = normals_round(plane, found.at, 1.2 * fit.reach, side, 1);
+    found.one_way = one_way(&blocks);
     if let Some(near) = fitted_focus(&blocks, found.at, fit) {
         found.unrest = (near.at - found.at).hypot() / radius;
         // Few and broad circuli can lead the narrow fit astray; the wide one is never far off.
@@ -163,6 +168,15 @@ pub fn suggest_focus(plane: &Plane, grain: &Grain, outline: &Outline) -> Suggest
         }
     }
     found
+}
+
+fn one_way(blocks: &[Normal]) -> f64 {
+    let (mut sum, mut all) = (Vec2::ZERO, 1e-9);
+    for block in blocks {
+        sum += Vec2::from_angle(2.0 * block.across.atan2()) * block.weight;
+        all += block.weight;
+    }
+    sum.hypot() / all
 }
 
 /// Farthest that the fit over the narrow part may lie from that over the wide one, over the radius.
@@ -274,10 +288,11 @@ pub fn suggest_axis(
         return None;
     }
     let anterior = (structure == Structure::Scale).then(|| anterior_direction(&rays)).flatten();
+    let weight_of_length = if anterior.is_some() { 2.0 } else { 1.2 };
     let score = |k: usize| {
         let part = |j: usize| {
             let (length, clear) = rays[j % DIRECTIONS];
-            (length / longest).powf(1.2) * clear.max(0.02)
+            (length / longest).powf(weight_of_length) * clear.max(0.02)
         };
         let sum = (0..=6).map(|d| part(k + d + DIRECTIONS - 3)).sum::<f64>();
         // Within the anterior field the clearest direction, and rather the middle than a corner.
@@ -300,7 +315,8 @@ fn anterior_direction(rays: &[(f64, f64)]) -> Option<Vec2> {
     let (length, clear) = (mean(|r| r.0), mean(|r| r.1));
     let mut sum = Vec2::ZERO;
     for (k, ray) in rays.iter().enumerate() {
-        sum += direction_of(k) * (ray.0 / length + ray.1 / clear.max(0.02) - 2.0);
+        sum += direction_of(k)
+            * (3.0 * (ray.0 / length - 1.0) + (ray.1 / clear.max(0.02)).min(1.3) - 1.0);
     }
     (sum.hypot() > 1e-6).then(|| sum.normalize())
 }
