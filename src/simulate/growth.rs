@@ -83,8 +83,8 @@ pub fn draw_growth(style: Style, difficulty: Difficulty, chance: &mut Chance) ->
     // Few circuli between winters make a picture nobody reads from one axis: they are left to the hard ones.
     let least_um = match difficulty {
         Difficulty::Easy => 2.0 * least_um,
-        Difficulty::Medium => 1.45 * least_um,
-        _ => least_um,
+        Difficulty::Medium => 1.6 * least_um,
+        _ => 1.3 * least_um,
     };
     let slow = chance.between(0.4, 0.65);
     let mut increments: Vec<f64> = (0..=annuli)
