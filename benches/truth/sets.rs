@@ -15,6 +15,7 @@ pub struct Plan {
     pub list: bool,
     pub fit: bool,
     pub export: Option<String>,
+    pub dump: Option<String>,
     pub difficulties: Vec<Difficulty>,
 }
 
@@ -50,6 +51,7 @@ impl Plan {
             list: has("--list"),
             fit,
             export: value("--export"),
+            dump: value("--dump"),
             difficulties,
         }
     }

@@ -93,10 +93,10 @@ fn draw_law(spec: &PictureSpec, chance: &mut Chance) -> SpacingLaw {
     let summer_um = chance.between(low_um, high_um).min(spec.growth.edge_um / 9.0);
     SpacingLaw {
         summer_um,
-        winter_ratio: chance.between(0.50, 0.60 + 0.04 * grade) + 0.02 * grade,
+        winter_ratio: chance.between(0.50, 0.60 + 0.04 * grade) + 0.01 * grade,
         onset: chance.between(0.55, 0.75),
         fall,
-        jitter: 0.022 + 0.014 * grade,
+        jitter: 0.022 + 0.009 * grade,
     }
 }
 
@@ -111,7 +111,7 @@ fn draw_winters(spec: &PictureSpec, chance: &mut Chance) -> Vec<Winter> {
         .map(|(index, um)| {
             let mut strength = 1.0 - 0.12 * grade * chance.unit();
             if index == 0 && grade > 0.0 && chance.happens(0.04 + 0.06 * grade) {
-                strength *= chance.between(0.1, 0.7);
+                strength *= chance.between(0.4, 0.8);
             }
             let split = chance.happens(0.03 * grade);
             Winter { strength: if *um < lost_um { 0.0 } else { strength }, split }
@@ -194,13 +194,13 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> SurfaceLook {
         cut_over: chance.between(0.10, 0.26) / (1.0 + 0.35 * grade),
         posterior: posterior * chance.factor(0.3),
         ctenii,
-        breaks: ((0.03 + 0.045 * grade + chance.between(0.0, 0.06))
+        breaks: ((0.02 + 0.10 * grade + chance.between(0.0, 0.06))
             * if spec.style == Style::PikeScale { 0.45 } else { 1.0 }) as f32,
         crowding_tone: crowding_tone * chance.factor(0.3) as f32,
         uneven: (0.15 + 0.22 * grade * chance.unit()) as f32,
         branching: chance.between(5.0, 12.0) * (1.0 + 0.3 * grade),
         grain_um: (0.8 + 0.6 * grade) as f32,
-        crooked: (0.14 + 0.06 * grade) as f32,
+        crooked: (0.12 + 0.10 * grade) as f32,
     }
 }
 
