@@ -6,6 +6,7 @@
 #![allow(missing_docs)]
 #![allow(clippy::print_stdout, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod boost;
 mod dump;
 mod export;
 mod fit;

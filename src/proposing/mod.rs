@@ -8,6 +8,8 @@ pub mod fan;
 pub mod frame;
 pub mod margin;
 pub mod model;
+mod model_otolith;
+mod model_scale;
 pub mod outline;
 pub mod plane;
 pub mod prepared;

@@ -12,7 +12,7 @@ use super::crowding::{Candidate, FULL_PX, ScaleSignal, read_scale};
 use super::fan::{Fan, FanPlan};
 use super::frame::Frame;
 use super::margin::Margin;
-use super::model::{OTOLITH_MARGIN, SCALE_MARGIN, otolith_weights, scale_weights};
+use super::model::{Model, otolith_model, scale_model};
 use super::outline::Outline;
 use super::plane::Plane;
 use super::refusing::{otolith_refusal, scale_refusal};
@@ -31,7 +31,7 @@ const WORTH_SHOWING: f64 = 0.04;
 /// Share of the radius beyond which a candidate cannot be told from the margin itself, which is never listed.
 const INSIDE_MARGIN: f64 = 0.99;
 /// Circuli at the margin of a scale in which no candidate is put forward.
-const UNSCORED_CIRCULI: f64 = 2.0;
+const UNSCORED_CIRCULI: f64 = 1.2;
 /// Candidates closer than this share of the radius are one place seen twice: scales, where each circulus makes one.
 const ONE_PLACE_ON_SCALES: f64 = 0.02;
 /// The same for otoliths, whose zones are told apart to a few pixels.
@@ -107,9 +107,38 @@ impl AxisReading {
         [1.0, look, full]
     }
 
+    /// The choice shares the probability of one annulus among the places where it may lie. Neighbours that are one place
+    /// give theirs to the likeliest of them, so that its probability is that of an annulus there.
+    pub fn gathered(&self, probability: &[f64]) -> Vec<f64> {
+        let share = match &self.signal {
+            Signal::Scale(_) => ONE_PLACE_ON_SCALES,
+            Signal::Otolith(_) => ONE_PLACE_ON_OTOLITHS,
+        };
+        let reach = share * self.fan.edge;
+        let mut gathered = probability.to_vec();
+        let mut order: Vec<usize> = (0..gathered.len()).collect();
+        order.sort_by(|a, b| gathered[*b].total_cmp(&gathered[*a]).then(a.cmp(b)));
+        for &likely in &order {
+            for &other in &order {
+                let (Some(a), Some(b)) =
+                    (self.candidates.get(likely), self.candidates.get(other))
+                else {
+                    continue;
+                };
+                let is_near = other != likely && (a.place - b.place).abs() < reach;
+                let is_less = gathered[other] > 0.0 && gathered[other] < gathered[likely];
+                if is_near && is_less && gathered[likely] + gathered[other] <= 1.0 {
+                    gathered[likely] += gathered[other];
+                    gathered[other] = 0.0;
+                }
+            }
+        }
+        gathered
+    }
+
     /// False in the last circuli of a scale: spacing after the mark cannot be seen there, so a candidate is shown and
     /// not put forward.
-    fn is_scored(&self, candidate: &Candidate) -> bool {
+    pub fn is_scored(&self, candidate: &Candidate) -> bool {
         let Signal::Scale(signal) = &self.signal else { return true };
         let spacing = between(&signal.log_period, signal.hop, candidate.place).exp();
         self.fan.edge - candidate.place > UNSCORED_CIRCULI * spacing
@@ -237,23 +266,34 @@ impl Prepared {
         progress.checkpoint()?;
         let reading = self.read(axis, whole_axis_given);
         progress.checkpoint()?;
+        let model = match self.structure {
+            Structure::Scale => scale_model(),
+            _ => otolith_model(),
+        };
+        Ok(self.judged_by(axis, &reading, &model))
+    }
+
+    /// Proposals from a reading by a model: the program's own, or one under test.
+    pub fn judged_by(&self, axis: &Axis, reading: &AxisReading, model: &Model) -> Proposals {
         let refusal = match &reading.signal {
             Signal::Scale(signal) => scale_refusal(&reading.fan, signal),
             Signal::Otolith(signal) => otolith_refusal(&reading.fan, signal),
         };
         if let Some(reason) = refusal {
-            let found = self.assembled(axis, &reading, &Judged::nothing());
-            return Ok(Proposals { refused: Some(reason), edge_annulus: None, ..found });
+            let found = self.assembled(axis, reading, &Judged::nothing(), model);
+            return Proposals { refused: Some(reason), edge_annulus: None, ..found };
         }
-        let weights = match self.structure {
-            Structure::Scale => scale_weights(),
-            _ => otolith_weights(),
-        };
-        let judged = judge(&reading.options, &weights);
-        Ok(self.assembled(axis, &reading, &judged))
+        let judged = judge(&reading.options, &model.weights);
+        self.assembled(axis, reading, &judged, model)
     }
 
-    fn assembled(&self, axis: &Axis, reading: &AxisReading, judged: &Judged) -> Proposals {
+    fn assembled(
+        &self,
+        axis: &Axis,
+        reading: &AxisReading,
+        judged: &Judged,
+        model: &Model,
+    ) -> Proposals {
         let mut out = Proposals {
             axis: Some(axis.clone()),
             edge: Some(axis.pixels_at(Micrometres(reading.edge_um()), &self.calibration)),
@@ -261,12 +301,16 @@ impl Prepared {
             annuli: Vec::new(),
             checks: Vec::new(),
             alternatives: Vec::new(),
-            edge_annulus: Some(self.edge_probability(reading, judged)),
+            edge_annulus: Some(edge_probability(reading, judged, model)),
             refused: None,
             warnings: self.warnings(reading),
             evidence: self.evidence(axis, reading),
         };
-        let probability = self.gathered(reading, &judged.probability);
+        let probability: Vec<f64> = reading
+            .gathered(&judged.probability)
+            .into_iter()
+            .map(|p| if p > 0.0 { model.calibrated(p) } else { 0.0 })
+            .collect();
         for (candidate, probability) in reading.candidates.iter().zip(&probability) {
             let proposal = self.proposal(axis, reading, candidate, *probability);
             if *probability >= THRESHOLD && reading.is_scored(candidate) {
@@ -278,50 +322,6 @@ impl Prepared {
             }
         }
         out
-    }
-
-    /// The choice shares the probability of one annulus among the places where it may lie. Neighbours that are one place
-    /// give theirs to the likeliest of them, so that its probability is that of an annulus there.
-    fn gathered(&self, reading: &AxisReading, probability: &[f64]) -> Vec<f64> {
-        let share = match self.structure {
-            Structure::Scale => ONE_PLACE_ON_SCALES,
-            _ => ONE_PLACE_ON_OTOLITHS,
-        };
-        let reach = share * reading.fan.edge;
-        let mut gathered = probability.to_vec();
-        let mut order: Vec<usize> = (0..gathered.len()).collect();
-        order.sort_by(|a, b| gathered[*b].total_cmp(&gathered[*a]).then(a.cmp(b)));
-        for &likely in &order {
-            for &other in &order {
-                let (Some(a), Some(b)) =
-                    (reading.candidates.get(likely), reading.candidates.get(other))
-                else {
-                    continue;
-                };
-                let is_near = other != likely && (a.place - b.place).abs() < reach;
-                let is_less = gathered[other] > 0.0 && gathered[other] < gathered[likely];
-                if is_near && is_less && gathered[likely] + gathered[other] <= 1.0 {
-                    gathered[likely] += gathered[other];
-                    gathered[other] = 0.0;
-                }
-            }
-        }
-        gathered
-    }
-
-    /// Probability that an annulus lies at the very margin.
-    fn edge_probability(&self, reading: &AxisReading, judged: &Judged) -> f64 {
-        let weights = match self.structure {
-            Structure::Scale => SCALE_MARGIN,
-            _ => OTOLITH_MARGIN,
-        };
-        let sum: f64 = reading
-            .margin_numbers(&judged.probability)
-            .iter()
-            .zip(weights)
-            .map(|(n, w)| n * w)
-            .sum();
-        1.0 / (1.0 + (-sum).exp())
     }
 
     fn proposal(
@@ -388,6 +388,13 @@ impl Prepared {
         });
         AxisEvidence { step_px: 1.0, intensity, spacing_um }
     }
+}
+
+/// Probability that an annulus lies at the very margin.
+fn edge_probability(reading: &AxisReading, judged: &Judged, model: &Model) -> f64 {
+    let numbers = reading.margin_numbers(&judged.probability);
+    let sum: f64 = numbers.iter().zip(model.margin).map(|(n, w)| n * w).sum();
+    1.0 / (1.0 + (-sum).exp())
 }
 
 /// Proposes annuli on one impression.
