@@ -78,6 +78,8 @@ struct Sector {
     weight: f64,
     /// Logarithm of each gap between the axis's circuli as seen here; `None` where either is not seen.
     log_gaps: Vec<Option<f64>>,
+    /// Scores of its own circuli.
+    own: Narrow,
 }
 
 /// Reads a scale's fan.
@@ -119,6 +121,7 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
         let lines: Vec<f64> = evened(&sector.profile, usual).iter().map(|v| sign * v).collect();
         let own = located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0);
         sector.log_gaps = witnessed_gaps(&circuli, &own, &period_at, &sector.log_stretch);
+        sector.own = Narrow::of(&own);
     });
     let narrow = {
         let middle = cut(averaged(fan, 0.0, NARROW_HALF, 2.0 * USUAL_UM), end);
@@ -171,7 +174,7 @@ fn witnesses(fan: &Fan, end: usize, shortest: f64, longest: f64, hop: usize) -> 
             let spectrum = Spectrum::measure(&profile, shortest, longest, hop);
             let log_stretch = stretch(fan, around, SECTOR_HALF, 6).iter().map(|s| s.ln()).collect();
             let weight = (-0.5 * (around / 0.5).powi(2)).exp();
-            Some(Sector { profile, spectrum, log_stretch, weight, log_gaps: Vec::new() })
+            Some(Sector { profile, spectrum, log_stretch, weight, log_gaps: Vec::new(), own: Narrow::default() })
         })
         .collect()
 }
@@ -479,6 +482,14 @@ impl<'a> Context<'a> {
             score.get(from..to).unwrap_or_default().iter().copied().fold(-0.5, f64::max)
         };
         let narrow = &self.narrow;
+        let own = |pick: fn(&Narrow) -> &Vec<f64>| {
+            let tops = self.sectors.iter().map(|s| {
+                (top_near(pick(&s.own), &s.own.middles, 1.1 * period).clamp(-0.5, 1.0), s.weight)
+            });
+            weighted(tops).unwrap_or(0.0)
+        };
+        evidence[26] = own(|n| &n.short) * 4.0;
+        evidence[27] = own(|n| &n.near) * 4.0;
         evidence[16] = self.axis_score.get(g).copied().unwrap_or(0.0) * 4.0;
         evidence[17] = self.axis_short.get(g).copied().unwrap_or(0.0) * 4.0;
         evidence[18] = top_near(&narrow.near, &narrow.middles, 1.1 * period) * 4.0;

@@ -29,7 +29,7 @@ pub(super) fn spoil(
     }
     uneven_light(canvas, grade, chance);
     // Scales carry their marks in lines that outlast noise; the zones of an otolith are drawn more faintly already.
-    let noise = if style.structure() == Structure::Scale { 0.014 } else { 0.0065 };
+    let noise = if style.structure() == Structure::Scale { 0.010 } else { 0.0065 };
     let sigma = (0.005 + noise * grade) * chance.factor(0.3);
     record(canvas, style, sigma as f32, grade, chance);
     if chance.happens(0.12 + 0.12 * grade) {

@@ -194,7 +194,7 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> SurfaceLook {
         cut_over: chance.between(0.10, 0.26) / (1.0 + 0.35 * grade),
         posterior: posterior * chance.factor(0.3),
         ctenii,
-        breaks: ((0.02 + 0.10 * grade + chance.between(0.0, 0.06))
+        breaks: ((0.03 + 0.075 * grade + chance.between(0.0, 0.06))
             * if spec.style == Style::PikeScale { 0.45 } else { 1.0 }) as f32,
         crowding_tone: crowding_tone * chance.factor(0.3) as f32,
         uneven: (0.15 + 0.22 * grade * chance.unit()) as f32,
