@@ -57,11 +57,11 @@ impl Margin {
             margin.refine(plane, frame, 0.035 * margin.at(0.0) + 2.0, NARROW);
         }
         if let Some(limit) = axis_steps
-            && margin.at(0.0) < 0.55 * limit
+            && margin.at(0.0) < 0.87 * limit
         {
-            // An axis is drawn to the margin or a little beyond it: an outline that ends half-way missed a part.
-            margin.scale(0.8 * limit / margin.at(0.0));
-            margin.refine(plane, frame, 0.2 * limit, WIDE);
+            // An axis is drawn to the margin or a little beyond it: an outline that ends well before missed a part.
+            margin.scale(0.935 * limit / margin.at(0.0));
+            margin.refine(plane, frame, 0.06 * limit, WIDE);
         }
         if let Some(limit) = axis_steps
             && (margin.at(0.0) > limit || !margin.is_seen)
