@@ -15,6 +15,7 @@ pub mod nested;
 pub mod outline;
 pub mod plane;
 pub mod prepared;
+pub mod recalibration;
 pub mod refusing;
 pub mod ring;
 pub mod selection;

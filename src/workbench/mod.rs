@@ -16,6 +16,7 @@ pub mod job;
 pub mod notices;
 pub mod propose_jobs;
 pub mod propose_json;
+pub mod recalibrate;
 pub mod resolve_readings;
 pub mod session;
 pub mod session_ahead;
