@@ -1,22 +1,24 @@
-//! Fits the weights of the choice by conditional maximum likelihood, and measures them on styles left out.
+//! Fits the model of the choice by conditional maximum likelihood, and measures it on styles left out.
 
 use rayon::prelude::*;
 use winterline::domain::progress::Progress;
 use winterline::domain::reading::Structure;
 use winterline::proposing::Prepared;
+use winterline::proposing::model::Model;
 use winterline::proposing::prepared::AxisReading;
 use winterline::proposing::selection::{Chain, N_EVIDENCE, N_STEP, Option1d, Weights, steps_of};
 use winterline::simulate::truth::Style;
 
+use super::boost;
 use super::score::{matched, request};
 use super::sets::Plan;
 
 /// One picture's candidates and which of them are annuli.
-struct Lesson {
-    style: Style,
-    options: Vec<Option1d>,
-    chain: Chain,
-    chosen: Vec<usize>,
+pub struct Lesson {
+    pub style: Style,
+    pub options: Vec<Option1d>,
+    pub chain: Chain,
+    pub chosen: Vec<usize>,
     missed: usize,
     steps: [f64; N_STEP],
     places: Vec<f64>,
@@ -26,80 +28,172 @@ struct Lesson {
     edge_annulus: bool,
 }
 
-pub fn run(plan: &Plan) {
-    let lessons: Vec<Lesson> = plan
-        .each(|picture| {
-            if !picture.truth.readable || picture.truth.regenerated {
-                return None;
-            }
-            let request = request(picture, false);
-            let prepared = Prepared::new(&request, &Progress::new()).ok()?;
-            let reading = prepared.read(request.axis.as_ref()?, true);
-            let places: Vec<f64> =
-                reading.candidates.iter().map(|c| reading.micrometres(c.place)).collect();
-            let truth = picture.truth.annuli_um();
-            let mut chosen: Vec<usize> =
-                matched(&places, &truth, picture.truth.edge_um).iter().map(|p| p.0).collect();
-            chosen.sort_unstable();
-            let missed = truth.len() - chosen.len();
-            let steps = steps_of(&reading.options, &chosen);
-            Some(Lesson {
-                style: picture.truth.style,
-                chain: Chain::new(&reading.options),
-                options: reading.options.clone(),
-                chosen,
-                missed,
-                steps,
-                places,
-                truth,
-                edge: picture.truth.edge_um,
-                edge_annulus: picture.truth.edge_annulus,
-                reading: reading.without_samples(),
-            })
-        })
-        .into_iter()
-        .flatten()
-        .collect();
-    for structure in &plan.structures {
-        let of: Vec<&Lesson> =
-            lessons.iter().filter(|l| l.style.structure() == *structure).collect();
-        let found: usize = of.iter().map(|l| l.chosen.len()).sum();
-        let missed: usize = of.iter().map(|l| l.missed).sum();
-        let count: usize = of.iter().map(|l| l.options.len()).sum();
-        println!(
-            "{structure:?}: {} pictures, {:.1} candidates each, {:.3} of the annuli among them",
-            of.len(),
-            count as f64 / of.len() as f64,
-            found as f64 / (found + missed).max(1) as f64
-        );
-        if plan.list {
-            for style in Style::of(*structure) {
-                let rest: Vec<&Lesson> = of.iter().copied().filter(|l| l.style != *style).collect();
-                let left: Vec<&Lesson> = of.iter().copied().filter(|l| l.style == *style).collect();
-                let weights = fitted(&rest);
-                println!(
-                    "  without {:20} F1 {:.3}  (fitted to {:.3})",
-                    style.word(),
-                    f1(&left, &weights),
-                    f1(&rest, &weights)
-                );
-            }
-        }
-        let weights = fitted(&of);
-        println!("  all: F1 {:.3}, exact {:.3}", f1(&of, &weights), exact(&of, &weights));
-        println!("{}", printed(*structure, &weights));
-        println!("    margin: {:.3?},", margin_fitted(&of, &weights));
+/// Models of one structure: fitted to all styles, and to all but each.
+pub struct Fitted {
+    pub all: Model,
+    pub without: Vec<(Style, Model)>,
+}
+
+impl Fitted {
+    /// The model that never saw a style.
+    pub fn without(&self, style: Style) -> &Model {
+        self.without.iter().find(|(left, _)| *left == style).map_or(&self.all, |(_, model)| model)
     }
 }
 
+fn lessons(plan: &Plan) -> Vec<Lesson> {
+    let made = plan.each(|picture| {
+        if !picture.truth.readable || picture.truth.regenerated {
+            return None;
+        }
+        let request = request(picture, false);
+        let prepared = Prepared::new(&request, &Progress::new()).ok()?;
+        let reading = prepared.read(request.axis.as_ref()?, true);
+        let places: Vec<f64> =
+            reading.candidates.iter().map(|c| reading.micrometres(c.place)).collect();
+        let truth = picture.truth.annuli_um();
+        let mut chosen: Vec<usize> =
+            matched(&places, &truth, picture.truth.edge_um).iter().map(|p| p.0).collect();
+        chosen.sort_unstable();
+        let missed = truth.len() - chosen.len();
+        let steps = steps_of(&reading.options, &chosen);
+        Some(Lesson {
+            style: picture.truth.style,
+            chain: Chain::new(&reading.options),
+            options: reading.options.clone(),
+            chosen,
+            missed,
+            steps,
+            places,
+            truth,
+            edge: picture.truth.edge_um,
+            edge_annulus: picture.truth.edge_annulus,
+            reading: reading.without_samples(),
+        })
+    });
+    made.into_iter().flatten().collect()
+}
+
+/// Fits the models of every structure of the plan, on training seeds.
+pub fn fitted_models(plan: &Plan) -> Vec<(Structure, Fitted)> {
+    let lessons = lessons(&plan.training());
+    plan.structures
+        .iter()
+        .map(|structure| {
+            let of: Vec<&Lesson> =
+                lessons.iter().filter(|l| l.style.structure() == *structure).collect();
+            (*structure, fit_structure(*structure, &of))
+        })
+        .collect()
+}
+
+fn fit_structure(structure: Structure, of: &[&Lesson]) -> Fitted {
+    let found: usize = of.iter().map(|l| l.chosen.len()).sum();
+    let missed: usize = of.iter().map(|l| l.missed).sum();
+    let count: usize = of.iter().map(|l| l.options.len()).sum();
+    println!(
+        "{structure:?}: {} pictures, {:.1} candidates each, {:.3} of the annuli among them",
+        of.len(),
+        count as f64 / of.len() as f64,
+        found as f64 / (found + missed).max(1) as f64
+    );
+    let mut parts: Vec<(Style, Weights, Vec<(f64, bool)>)> = Vec::new();
+    for style in Style::of(structure) {
+        let (left, rest): (Vec<&Lesson>, Vec<&Lesson>) =
+            of.iter().copied().partition(|l| l.style == *style);
+        let mut weights = fitted(&rest);
+        let linear = f1(&left, &weights);
+        boost::grow(&rest, &mut weights);
+        println!(
+            "  without {:20} F1 {:.3}, weights alone {linear:.3}  (fitted to {:.3})",
+            style.word(),
+            f1(&left, &weights),
+            f1(&rest, &weights)
+        );
+        let said = left.iter().flat_map(|l| said(l, &weights)).collect();
+        parts.push((*style, weights, said));
+    }
+    let calibration = |but: Option<Style>| {
+        let kept = parts.iter().filter(|p| Some(p.0) != but).flat_map(|p| p.2.iter().copied());
+        calibration_of(&kept.collect::<Vec<_>>())
+    };
+    let model = |weights: Weights, part: &[&Lesson], but: Option<Style>| Model {
+        margin: margin_fitted(part, &weights),
+        calibration: calibration(but),
+        weights,
+    };
+    let mut weights = fitted(of);
+    boost::grow(of, &mut weights);
+    println!("  all: F1 {:.3}, exact {:.3}", f1(of, &weights), exact(of, &weights));
+    let without = parts
+        .iter()
+        .map(|(style, weights, _)| {
+            let rest: Vec<&Lesson> = of.iter().copied().filter(|l| l.style != *style).collect();
+            (*style, model(weights.clone(), &rest, Some(*style)))
+        })
+        .collect();
+    Fitted { all: model(weights, of, None), without }
+}
+
+pub fn run(plan: &Plan) {
+    for (structure, fitted) in fitted_models(plan) {
+        println!("{structure:?} calibration {:.3?}", fitted.all.calibration);
+        if let Some(folder) = &plan.write {
+            let name = if structure == Structure::Scale { "scale" } else { "otolith" };
+            let path = std::path::Path::new(folder).join(format!("model_{name}.rs"));
+            std::fs::write(path, printed(&fitted.all)).expect("can be written");
+        }
+    }
+}
+
+/// What a model says of the candidates of a picture, those below one in thirty left out, and what they were.
+fn said(lesson: &Lesson, weights: &Weights) -> Vec<(f64, bool)> {
+    let gathered = lesson.reading.gathered(&lesson.chain.judge(weights).probability);
+    let shown: Vec<(f64, f64)> = lesson
+        .places
+        .iter()
+        .zip(&gathered)
+        .filter(|(_, p)| **p > 0.03)
+        .map(|(x, p)| (*x, *p))
+        .collect();
+    let places: Vec<f64> = shown.iter().map(|s| s.0).collect();
+    let pairs = matched(&places, &lesson.truth, lesson.edge);
+    let was = |i: usize| pairs.iter().any(|(k, _)| *k == i);
+    shown.iter().enumerate().map(|(i, s)| (s.1, was(i))).collect()
+}
+
+/// Logistic regression on the log odds.
+fn calibration_of(said: &[(f64, bool)]) -> [f64; 2] {
+    let rows: Vec<(f64, f64)> = said
+        .iter()
+        .map(|(p, was)| {
+            let p = p.clamp(1e-6, 1.0 - 1e-6);
+            ((p / (1.0 - p)).ln(), f64::from(u8::from(*was)))
+        })
+        .collect();
+    let mut w = [0.0, 1.0];
+    for _ in 0..4000 {
+        let mut g = [0.0; 2];
+        for (x, y) in &rows {
+            let miss = y - 1.0 / (1.0 + (-(w[0] + w[1] * x)).exp());
+            g[0] += miss / rows.len().max(1) as f64;
+            g[1] += miss * x / rows.len().max(1) as f64;
+        }
+        w[0] += 0.3 * g[0];
+        w[1] += 0.1 * g[1];
+    }
+    w
+}
+
 fn picked(lesson: &Lesson, weights: &Weights) -> Vec<f64> {
-    let judged = lesson.chain.judge(weights);
+    let gathered = lesson.reading.gathered(&lesson.chain.judge(weights).probability);
     lesson
         .places
         .iter()
-        .zip(&judged.probability)
-        .filter(|(_, p)| **p >= 0.5)
-        .map(|(x, _)| *x)
+        .zip(&gathered)
+        .zip(&lesson.reading.candidates)
+        .filter(|((_, p), candidate)| **p >= 0.5 && lesson.reading.is_scored(candidate))
+        .map(|((x, _), _)| *x)
         .collect()
 }
 
@@ -166,7 +260,7 @@ fn margin_fitted(lessons: &[&Lesson], weights: &Weights) -> [f64; 3] {
 }
 
 fn unpacked(x: &[f64]) -> Weights {
-    let mut w = Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP] };
+    let mut w = Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP], trees: Vec::new() };
     w.evidence.copy_from_slice(&x[..N_EVIDENCE]);
     w.step.copy_from_slice(&x[N_EVIDENCE..]);
     w
@@ -187,12 +281,29 @@ fn gradient(lesson: &Lesson, weights: &Weights) -> [f64; N_EVIDENCE + N_STEP] {
     g
 }
 
-fn printed(structure: Structure, weights: &Weights) -> String {
+fn printed(model: &Model) -> String {
     let list =
-        |values: &[f64]| values.iter().map(|v| format!("{v:.3}")).collect::<Vec<_>>().join(", ");
+        |values: &[f64]| values.iter().map(|v| format!("{v:.4}")).collect::<Vec<_>>().join(", ");
+    let cut = |cut: (usize, f64)| {
+        let value = if cut.1.is_finite() { format!("{:.5}", cut.1) } else { "1e9".to_owned() };
+        format!("({}, {value})", cut.0)
+    };
+    let trees: Vec<String> = model
+        .weights
+        .trees
+        .iter()
+        .map(|t| {
+            let second = format!("{}, {}", cut(t.second[0]), cut(t.second[1]));
+            format!("    grown({}, [{second}], [{}]),\n", cut(t.first), list(&t.values))
+        })
+        .collect();
     format!(
-        "{structure:?}\n    evidence: [{}],\n    step: [{}],",
-        list(&weights.evidence),
-        list(&weights.step)
+        "//! Written by the bench: see `model`.\n\nuse super::model::Model;\nuse super::selection::{{Cut, N_EVIDENCE, N_STEP, Tree, Weights}};\n\nconst EVIDENCE: [f64; N_EVIDENCE] = [{}];\nconst STEP: [f64; N_STEP] = [{}];\n\nconst fn grown(first: Cut, second: [Cut; 2], values: [f64; 4]) -> Tree {{\n    Tree {{ first, second, values }}\n}}\n\nconst TREES: [Tree; {}] = [\n{}];\n\n/// The fitted model.\npub fn model() -> Model {{\n    Model {{\n        weights: Weights {{ evidence: EVIDENCE, step: STEP, trees: TREES.to_vec() }},\n        calibration: [{}],\n        margin: [{}],\n    }}\n}}\n",
+        list(&model.weights.evidence),
+        list(&model.weights.step),
+        trees.len(),
+        trees.concat(),
+        list(&model.calibration),
+        list(&model.margin)
     )
 }

@@ -6,6 +6,8 @@
 #![allow(missing_docs)]
 #![allow(clippy::print_stdout, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod boost;
+mod dump;
 mod export;
 mod fit;
 mod score;
@@ -17,6 +19,8 @@ fn main() {
     let plan = Plan::from_arguments(std::env::args().skip(1));
     if plan.fit {
         fit::run(&plan);
+    } else if let Some(path) = plan.dump.clone() {
+        dump::run(&plan, &path);
     } else if let Some(folder) = plan.export.clone() {
         export::run(&plan, &folder);
     } else {

@@ -6,10 +6,12 @@ use winterline::domain::axis::Axis;
 use winterline::domain::calibration::{Calibration, CalibrationSource};
 use winterline::domain::progress::Progress;
 use winterline::domain::reading::Structure;
-use winterline::proposing::{Request, propose};
+use winterline::proposing::model::Model;
+use winterline::proposing::{Prepared, Proposals, Request, propose};
 use winterline::simulate::picture::Picture;
 use winterline::simulate::truth::{Difficulty, PictureTruth, Style};
 
+use super::fit::{Fitted, fitted_models};
 use super::sets::Plan;
 
 /// What came of one picture.
@@ -78,11 +80,15 @@ pub fn request<'a>(picture: &'a Picture, suggest: bool) -> Request<'a> {
     }
 }
 
-fn outcome(picture: &Picture, suggest: bool) -> Outcome {
+fn outcome(picture: &Picture, suggest: bool, fitted: &[(Structure, Fitted)]) -> Outcome {
     let truth: &PictureTruth = &picture.truth;
     let request = request(picture, suggest);
     let start = Instant::now();
-    let got = propose(&request, &Progress::new()).expect("not stopped");
+    let model = fitted
+        .iter()
+        .find(|(structure, _)| *structure == truth.structure)
+        .map(|(_, fitted)| fitted.without(truth.style));
+    let got = proposed(&request, model);
     let ms = start.elapsed().as_secs_f64() * 1e3;
     let edge_um = match (&got.axis, got.edge) {
         (Some(axis), Some(edge)) => axis.micrometres_at(edge, &request.calibration).0,
@@ -136,8 +142,20 @@ fn outcome(picture: &Picture, suggest: bool) -> Outcome {
     }
 }
 
+/// By the program's own model, or by one under test.
+fn proposed(request: &Request, model: Option<&Model>) -> Proposals {
+    match (model, &request.axis) {
+        (Some(model), Some(axis)) => {
+            let prepared = Prepared::new(request, &Progress::new()).expect("not stopped");
+            prepared.judged_by(axis, &prepared.read(axis, true), model)
+        }
+        _ => propose(request, &Progress::new()).expect("not stopped"),
+    }
+}
+
 pub fn run(plan: &Plan) {
-    let outcomes = plan.each(|picture| outcome(picture, plan.suggest));
+    let fitted = if plan.leave_one_style_out { fitted_models(plan) } else { Vec::new() };
+    let outcomes = plan.each(|picture| outcome(picture, plan.suggest, &fitted));
     if plan.list {
         for o in outcomes.iter().filter(|o| o.readable) {
             println!(

@@ -6,6 +6,7 @@ use winterline::simulate::picture::{Picture, draw};
 use winterline::simulate::spec::draw_spec;
 use winterline::simulate::truth::{Difficulty, Style};
 
+#[derive(Clone)]
 pub struct Plan {
     /// Pictures for each style and difficulty.
     pub n: u64,
@@ -15,6 +16,13 @@ pub struct Plan {
     pub list: bool,
     pub fit: bool,
     pub export: Option<String>,
+    pub dump: Option<String>,
+    /// Folder into which the fitted models are written.
+    pub write: Option<String>,
+    /// Judge each style by a model fitted without it.
+    pub leave_one_style_out: bool,
+    /// Training pictures for each style and difficulty.
+    pub n_train: u64,
     pub difficulties: Vec<Difficulty>,
 }
 
@@ -42,16 +50,30 @@ impl Plan {
             None if has("--hopeless") => Difficulty::ALL.to_vec(),
             None => vec![Difficulty::Easy, Difficulty::Medium, Difficulty::Hard],
         };
+        let n = value("--n").and_then(|n| n.parse().ok()).unwrap_or(4);
         Self {
-            n: value("--n").and_then(|n| n.parse().ok()).unwrap_or(4),
+            n,
             structures,
             first_seed,
             suggest: has("--suggest"),
             list: has("--list"),
             fit,
             export: value("--export"),
+            dump: value("--dump"),
+            write: value("--write"),
+            leave_one_style_out: has("--leave-one-style-out"),
+            n_train: value("--n-train").and_then(|n| n.parse().ok()).unwrap_or(if fit {
+                n
+            } else {
+                10
+            }),
             difficulties,
         }
+    }
+
+    /// The same plan on training seeds, for a fit.
+    pub fn training(&self) -> Self {
+        Self { n: self.n_train, first_seed: 1_000_000, ..self.clone() }
     }
 
     /// Every (structure, style, difficulty, seed) of the plan.

@@ -65,8 +65,9 @@ fn best_sequence(tops: &[(f64, f64)], period_at: &dyn Fn(f64) -> f64) -> Vec<f64
         let mut top = (worth(i), None);
         for j in (i.saturating_sub(10)..i).rev() {
             let gap = tops[i].0 - tops[j].0;
-            let usual = period_at((tops[i].0 + tops[j].0) / 2.0);
-            let off = (gap / usual).ln();
+            let (low, high) = usual_between(tops[j].0, tops[i].0, period_at);
+            let usual = (low * high).sqrt();
+            let off = if gap > high { (gap / high).ln() } else { (gap / low).ln().min(0.0) };
             let off = if off > 0.4 { 0.4 + 1.3 * (off - 0.4) } else { off };
             let value = best[j].0 + worth(i) - 2.6 * off * off;
             if value > top.0 {
@@ -88,14 +89,24 @@ fn best_sequence(tops: &[(f64, f64)], period_at: &dyn Fn(f64) -> f64) -> Vec<f64
     chosen
 }
 
+/// The smaller and the larger of the spacings just before and just after a gap.
+fn usual_between(from: f64, to: f64, period_at: &dyn Fn(f64) -> f64) -> (f64, f64) {
+    let (before, after) = (period_at(from), period_at(to));
+    let before = before.min(period_at(from - 0.7 * before)).max(0.7 * before);
+    let after = after.max(period_at(to + 0.7 * after)).min(1.4 * after);
+    (before.min(after), before.max(after))
+}
+
 /// Adds circuli in gaps that hold a whole number of spacings.
 fn filled_in(positions: &[f64], period_at: &dyn Fn(f64) -> f64) -> Vec<f64> {
     let mut out: Vec<f64> = Vec::with_capacity(positions.len());
     for &position in positions {
         if let Some(&before) = out.last() {
             let gap = position - before;
-            let parts = (gap / period_at(before + gap / 2.0)).round().clamp(1.0, 6.0);
-            if gap / period_at(before + gap / 2.0) > 1.65 {
+            // Beside a winter the spacing jumps: the wider side decides, or the gap that marks it would be filled.
+            let usual = usual_between(before, position, period_at).1;
+            let parts = (gap / usual).round().clamp(1.0, 6.0);
+            if gap / usual > 1.65 {
                 for k in 1..parts as usize {
                     out.push(before + gap * k as f64 / parts);
                 }

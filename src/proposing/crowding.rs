@@ -6,7 +6,7 @@ use super::bands::{averaged, stretch};
 use super::circuli::located;
 use super::fan::Fan;
 use super::selection::N_EVIDENCE;
-use super::signal::{at, mean_over, median, smoothed};
+use super::signal::{at, mean_over, median, quantile, smoothed};
 use super::spectrum::{Spectrum, between, evened};
 
 /// Circuli narrower than this many pixels cannot be told apart one by one (four samples each, METHODS 8.1).
@@ -63,6 +63,8 @@ impl ScaleSignal {
 const AXIS_HALF: f64 = 0.16;
 /// Half the width of a witness sector, radians.
 const SECTOR_HALF: f64 = 0.085;
+/// Half the width of the narrow sector on the axis, radians.
+const NARROW_HALF: f64 = 0.05;
 /// Sectors on each side.
 const SECTORS: i32 = 5;
 /// Usual circulus spacing, micrometres (common practice, METHODS 8.4).
@@ -76,6 +78,8 @@ struct Sector {
     weight: f64,
     /// Logarithm of each gap between the axis's circuli as seen here; `None` where either is not seen.
     log_gaps: Vec<Option<f64>>,
+    /// Scores of its own circuli.
+    own: Narrow,
 }
 
 /// Reads a scale's fan.
@@ -104,30 +108,54 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
         .collect();
     let period_at = |sample: f64| between(&log_period, hop, sample).exp();
     let even = evened(&profile, 2.0 * median(&log_period).exp());
-    let bright = circuli_are_bright(&even, log_over_ground);
-    let lines: Vec<f64> = even.iter().map(|v| if bright { *v } else { -v }).collect();
-    let circuli = located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0);
-    let sign = if bright { 1.0 } else { -1.0 };
+    let located_as = |sign: f64| {
+        let lines: Vec<f64> = even.iter().map(|v| sign * v).collect();
+        located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0)
+    };
+    let (bright, dark) = rayon::join(|| located_as(1.0), || located_as(-1.0));
+    let is_bright = line_brightness(&even, log_over_ground)
+        + 0.5 * (abruptness(&bright) - abruptness(&dark))
+        > 0.0;
+    let (sign, circuli) = if is_bright { (1.0, bright) } else { (-1.0, dark) };
     let usual = 2.0 * median(&log_period).exp();
     sectors.par_iter_mut().for_each(|sector| {
         let lines: Vec<f64> = evened(&sector.profile, usual).iter().map(|v| sign * v).collect();
         let own = located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0);
         sector.log_gaps = witnessed_gaps(&circuli, &own, &period_at, &sector.log_stretch);
+        sector.own = Narrow::of(&own);
     });
+    let narrow = {
+        let middle = cut(averaged(fan, 0.0, NARROW_HALF, 2.0 * USUAL_UM), end);
+        let lines: Vec<f64> = evened(&middle, usual).iter().map(|v| sign * v).collect();
+        located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0)
+    };
     let mut signal =
         ScaleSignal { profile, log_period, clarity, hop, circuli, candidates: Vec::new() };
-    signal.candidates = candidates(fan, &signal, &sectors, &even);
+    signal.candidates = candidates(fan, &signal, &sectors, &even, &narrow);
     signal
 }
 
-/// Whether circuli are bright lines or dark ones: lines are what differs from the bare background, and they are
+/// Above 0 where circuli are bright lines, below where dark: lines are what differs from the bare background, and they are
 /// narrower than the spaces between them.
-fn circuli_are_bright(even: &[f64], log_over_ground: f64) -> bool {
+fn line_brightness(even: &[f64], log_over_ground: f64) -> f64 {
     let n = even.len().max(1) as f64;
     let square = even.iter().map(|v| v * v).sum::<f64>() / n;
     let skew = even.iter().map(|v| v.powi(3)).sum::<f64>() / n / square.max(1e-9).powf(1.5);
     // In dark field lines shine; in bright field and prints they are dark unless the profile says otherwise.
-    0.8 * (log_over_ground / 0.5).clamp(-1.0, 1.0) + skew > 0.35
+    0.8 * (log_over_ground / 0.5).clamp(-1.0, 1.0) + skew - 0.35
+}
+
+/// How much more abruptly spacing opens than it closes, -1 to 1: between lines it opens at one gap, between the
+/// spaces of the same lines at two.
+fn abruptness(circuli: &[f64]) -> f64 {
+    let gaps: Vec<f64> = circuli.windows(2).map(|p| (p[1] - p[0]).max(1e-6).ln()).collect();
+    let steps = gaps.windows(2).map(|p| (p[1] - p[0]).clamp(-0.8, 0.8));
+    let (mut cubes, mut sizes) = (0.0, 1e-6);
+    for step in steps {
+        cubes += step.powi(3);
+        sizes += step.abs().powi(3);
+    }
+    cubes / sizes
 }
 
 fn cut(mut values: Vec<f64>, end: usize) -> Vec<f64> {
@@ -147,7 +175,14 @@ fn witnesses(fan: &Fan, end: usize, shortest: f64, longest: f64, hop: usize) -> 
             let spectrum = Spectrum::measure(&profile, shortest, longest, hop);
             let log_stretch = stretch(fan, around, SECTOR_HALF, 6).iter().map(|s| s.ln()).collect();
             let weight = (-0.5 * (around / 0.5).powi(2)).exp();
-            Some(Sector { profile, spectrum, log_stretch, weight, log_gaps: Vec::new() })
+            Some(Sector {
+                profile,
+                spectrum,
+                log_stretch,
+                weight,
+                log_gaps: Vec::new(),
+                own: Narrow::default(),
+            })
         })
         .collect()
 }
@@ -235,7 +270,13 @@ fn sector_step(gaps: &[Option<f64>], g: usize) -> Option<f64> {
     Some((after - before).clamp(-1.0, 1.0))
 }
 
-fn candidates(fan: &Fan, signal: &ScaleSignal, sectors: &[Sector], even: &[f64]) -> Vec<Candidate> {
+fn candidates(
+    fan: &Fan,
+    signal: &ScaleSignal,
+    sectors: &[Sector],
+    even: &[f64],
+    narrow: &[f64],
+) -> Vec<Candidate> {
     let circuli = &signal.circuli;
     if circuli.len() < 6 {
         return Vec::new();
@@ -246,7 +287,7 @@ fn candidates(fan: &Fan, signal: &ScaleSignal, sectors: &[Sector], even: &[f64])
         (0..log_gaps.len()).map(|g| jump(&log_gaps, g, &NEAR).unwrap_or(0.0)).collect();
     let short: Vec<f64> =
         (0..log_gaps.len()).map(|g| jump(&log_gaps, g, &SHORT).unwrap_or(0.0)).collect();
-    let context = Context::new(fan, signal, sectors, even, &log_gaps, &score);
+    let context = Context::new(fan, signal, sectors, even, &log_gaps, &score, narrow);
     let top = |values: &[f64], g: usize, least: f64| {
         let here = values[g];
         here > least
@@ -272,6 +313,37 @@ struct Context<'a> {
     strength: Vec<f64>,
     /// +1 where crowded zones are dark, -1 where they are bright.
     dark: f64,
+    /// Scores from the axis alone, without its witnesses.
+    axis_score: Vec<f64>,
+    axis_short: Vec<f64>,
+    /// Scores of a sector so narrow that nothing is blurred.
+    narrow: Narrow,
+    /// A high score of this picture, to judge the others by.
+    score_top: f64,
+    /// How much neighbouring gaps differ.
+    unevenness: f64,
+}
+
+/// Scores of circuli of their own, with the place of each.
+#[derive(Debug, Clone, Default)]
+struct Narrow {
+    middles: Vec<f64>,
+    near: Vec<f64>,
+    short: Vec<f64>,
+}
+
+impl Narrow {
+    fn of(circuli: &[f64]) -> Self {
+        let gaps: Vec<f64> = circuli.windows(2).map(|p| (p[1] - p[0]).max(1e-6).ln()).collect();
+        let scored = |weights: &[f64]| {
+            (0..gaps.len()).map(|g| jump(&gaps, g, weights).unwrap_or(0.0)).collect()
+        };
+        Self {
+            middles: circuli.windows(2).map(|p| (p[0] + p[1]) / 2.0).collect(),
+            near: scored(&NEAR),
+            short: scored(&SHORT),
+        }
+    }
 }
 
 impl<'a> Context<'a> {
@@ -282,6 +354,7 @@ impl<'a> Context<'a> {
         even: &[f64],
         log_gaps: &'a [f64],
         score: &'a [f64],
+        narrow: &[f64],
     ) -> Self {
         let typical = median(log_gaps).exp();
         let shade = smoothed(&signal.profile, 0.6 * typical);
@@ -292,8 +365,24 @@ impl<'a> Context<'a> {
         let shade_unit = median(&spread) * 1.48 + 0.002;
         let squares: Vec<f64> = even.iter().map(|v| v * v).collect();
         let strength = smoothed(&squares, typical);
-        let mut context =
-            Self { fan, signal, sectors, log_gaps, score, shade, shade_unit, strength, dark: 1.0 };
+        let on_axis = Narrow::of(&signal.circuli);
+        let steps: Vec<f64> = log_gaps.windows(2).map(|p| (p[1] - p[0]).abs()).collect();
+        let mut context = Self {
+            fan,
+            signal,
+            sectors,
+            log_gaps,
+            score,
+            shade,
+            shade_unit,
+            strength,
+            dark: 1.0,
+            axis_score: on_axis.near,
+            axis_short: on_axis.short,
+            narrow: Narrow::of(narrow),
+            score_top: quantile(score, 0.93),
+            unevenness: median(&steps),
+        };
         let pull: f64 =
             (1..score.len()).map(|g| context.shade_step(g, 2.7) * score[g].max(0.0).powi(2)).sum();
         context.dark = if pull < 0.0 { -1.0 } else { 1.0 };
@@ -395,6 +484,32 @@ impl<'a> Context<'a> {
         evidence[13] = self.dark * self.shade_step(g, 1.3);
         evidence[14] = near * 4.0 * clear;
         evidence[15] = place / self.fan.edge * short * 4.0;
+        let top_near = |score: &[f64], middles: &[f64], reach: f64| {
+            let from = middles.partition_point(|m| *m < place - reach);
+            let to = middles.partition_point(|m| *m <= place + reach);
+            score.get(from..to).unwrap_or_default().iter().copied().fold(-0.5, f64::max)
+        };
+        let narrow = &self.narrow;
+        let own = |pick: fn(&Narrow) -> &Vec<f64>| {
+            let tops = self.sectors.iter().map(|s| {
+                (top_near(pick(&s.own), &s.own.middles, 1.1 * period).clamp(-0.5, 1.0), s.weight)
+            });
+            weighted(tops).unwrap_or(0.0)
+        };
+        evidence[26] = own(|n| &n.short) * 4.0;
+        evidence[27] = own(|n| &n.near) * 4.0;
+        evidence[16] = self.axis_score.get(g).copied().unwrap_or(0.0) * 4.0;
+        evidence[17] = self.axis_short.get(g).copied().unwrap_or(0.0) * 4.0;
+        evidence[18] = top_near(&narrow.near, &narrow.middles, 1.1 * period) * 4.0;
+        evidence[19] = (near / (self.score_top + 0.05)).clamp(-1.0, 2.0);
+        evidence[20] = ((self.fan.edge - place).max(0.3 * period) / period).ln();
+        let track =
+            |away: f64| between(&self.signal.log_period, self.signal.hop, place + away * period);
+        evidence[21] = (track(2.2) - track(-1.8)) * 4.0;
+        evidence[22] = self.unevenness * 10.0;
+        evidence[23] = (period * self.fan.step_um / USUAL_UM).ln();
+        evidence[24] = top_near(&narrow.short, &narrow.middles, 1.1 * period) * 4.0;
+        evidence[25] = (period / 8.0).ln();
         let inner = self.inner_edge(g);
         Candidate {
             place,

@@ -110,12 +110,15 @@ pub fn normals_round(
     out
 }
 
+/// How much a slant is held back, over the weight of the blocks, for the first wave.
+const STIFFNESS: f64 = 4e-3;
 /// Most unknowns of a fit.
-const MOST: usize = 42;
+const MOST: usize = 2 + 4 * 8;
 
 /// Fits the focus, starting from `start`. `None` where there are too few blocks.
 pub fn fitted_focus(normals: &[Normal], start: Point, fit: FocusFit) -> Option<FittedFocus> {
     let mut found = FittedFocus { at: start, agreement: 0.0, error_px: f64::INFINITY };
+    let fit = FocusFit { waves: fit.waves.min((MOST - 2) / 4), ..fit };
     let mut slant = vec![0.0; 4 * fit.waves];
     for round in 0..24 {
         let doubt = fit.doubt * if round < 6 { 2.0 } else { 1.0 };
@@ -198,12 +201,7 @@ fn one_round(
     for k in 0..slant.len() {
         let wave = (k / 2 % fit.waves + 1) as f64;
         let outward = if k < 2 * fit.waves { 1.0 } else { 2.0 };
-        normal[(k + 2) * n + k + 2] +=
-            std::env::var("RIDGE").ok().and_then(|v| v.parse::<f64>().ok()).unwrap_or(4e-3)
-                * strength
-                * wave
-                * wave
-                * outward;
+        normal[(k + 2) * n + k + 2] += STIFFNESS * strength * wave * wave * outward;
     }
     normal[0] += 1e-9 * strength;
     normal[n + 1] += 1e-9 * strength;
@@ -259,4 +257,59 @@ fn solved(mut m: Vec<f64>, mut r: Vec<f64>, n: usize) -> Option<Vec<f64>> {
         r[i] = (r[i] - sum) / m[i * n + i];
     }
     Some(r)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Rings that reach twice as far to one side as to the other: normals of copies of one shape.
+    fn shells(focus: Point) -> Vec<Normal> {
+        let mut out = Vec::new();
+        for i in 0..40 {
+            for j in 0..40 {
+                let at = Point::new(f64::from(i) * 10.0 + 5.0, f64::from(j) * 10.0 + 5.0);
+                let v = at - focus;
+                let r = v.hypot();
+                if !(6.0..170.0).contains(&r) {
+                    continue;
+                }
+                // r = size * (1 + 0.4 cos a): the gradient of r / shape.
+                let (unit, side) = (v / r, Vec2::new(-v.y, v.x) / r);
+                let shape = 1.0 + 0.4 * unit.x;
+                let across = unit / shape + side * (0.4 * unit.y / (shape * shape));
+                out.push(Normal { at, across: across.normalize(), weight: 1.0 });
+            }
+        }
+        out
+    }
+
+    const FIT: FocusFit = FocusFit { reach: 150.0, core: 4.0, waves: 4, doubt: 0.2, streaks: 0.5 };
+
+    #[test]
+    fn lopsided_rings_and_a_third_of_nonsense_do_not_mislead() {
+        let focus = Point::new(190.0, 215.0);
+        let mut blocks = shells(focus);
+        for (k, block) in blocks.iter_mut().enumerate() {
+            if k % 3 == 0 {
+                block.across = Vec2::from_angle(k as f64 * 1.7);
+            }
+        }
+        let found = fitted_focus(&blocks, focus + Vec2::new(20.0, -15.0), FIT).unwrap();
+        assert!((found.at - focus).hypot() < 2.5, "{:?}", found.at);
+        assert!((0.45..0.85).contains(&found.agreement), "{}", found.agreement);
+    }
+
+    #[test]
+    fn streaks_alone_point_at_the_focus_and_nothing_gives_nothing() {
+        let focus = Point::new(190.0, 215.0);
+        let mut blocks = shells(focus);
+        for block in &mut blocks {
+            let v = block.at - focus;
+            block.across = Vec2::new(-v.y, v.x) / v.hypot();
+        }
+        let found = fitted_focus(&blocks, focus + Vec2::new(3.0, 2.0), FIT).unwrap();
+        assert!((found.at - focus).hypot() < 1.0, "{:?}", found.at);
+        assert!(fitted_focus(&[], focus, FIT).is_none());
+    }
 }

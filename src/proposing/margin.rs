@@ -4,6 +4,11 @@ use super::frame::Frame;
 use super::outline::Outline;
 use super::plane::Plane;
 
+/// Rays on each side of the axis over which the margin is pooled, and the angle between them, radians.
+const WIDE: (i32, f64) = (6, 0.008);
+/// The same for the last look.
+const NARROW: (i32, f64) = (4, 0.003);
+
 /// The margin by angle from the axis, radians; distances in steps of the frame.
 #[derive(Debug, Clone)]
 pub struct Margin {
@@ -47,14 +52,16 @@ impl Margin {
         if margin.is_seen
             && let Some(outline) = outline
         {
-            margin.refine(plane, frame, 2.5 * outline.block_px + 6.0);
+            margin.refine(plane, frame, 2.5 * outline.block_px + 6.0, WIDE);
+            // Between the lobes of a margin the place on the axis itself counts.
+            margin.refine(plane, frame, 0.035 * margin.at(0.0) + 2.0, NARROW);
         }
         if let Some(limit) = axis_steps
-            && margin.at(0.0) < 0.55 * limit
+            && margin.at(0.0) < 0.87 * limit
         {
-            // An axis is drawn to the margin or a little beyond it: an outline that ends half-way missed a part.
-            margin.scale(0.8 * limit / margin.at(0.0));
-            margin.refine(plane, frame, 0.2 * limit);
+            // An axis is drawn to the margin or a little beyond it: an outline that ends well before missed a part.
+            margin.scale(0.935 * limit / margin.at(0.0));
+            margin.refine(plane, frame, 0.06 * limit, WIDE);
         }
         if let Some(limit) = axis_steps
             && (margin.at(0.0) > limit || !margin.is_seen)
@@ -75,15 +82,15 @@ impl Margin {
 
     /// Moves the margin to the sharpest change of brightness and texture within `reach` steps of where it is,
     /// pooled over the rays next to the axis.
-    fn refine(&mut self, plane: &Plane, frame: &Frame, reach: f64) {
+    fn refine(&mut self, plane: &Plane, frame: &Frame, reach: f64, (rays, gap): (i32, f64)) {
         let reach = reach.ceil() as usize;
         let wide = reach + 10;
         let count = 2 * wide + 1;
         let mut sums = vec![[0.0f64; 2]; count + 1];
         let mut n_rays = 0.0;
         let middle = self.at(0.0);
-        for k in -6i32..=6 {
-            let angle = f64::from(k) * 0.008;
+        for k in -rays..=rays {
+            let angle = f64::from(k) * gap;
             let turn = (angle.cos(), angle.sin());
             let base = self.at(angle) - wide as f64;
             n_rays += 1.0;

@@ -9,10 +9,13 @@ pub mod focus;
 pub mod frame;
 pub mod margin;
 pub mod model;
+mod model_otolith;
+mod model_scale;
 pub mod nested;
 pub mod outline;
 pub mod plane;
 pub mod prepared;
+pub mod recalibration;
 pub mod refusing;
 pub mod ring;
 pub mod selection;
@@ -20,6 +23,7 @@ pub mod signal;
 pub mod slide;
 pub mod spectrum;
 pub mod suggest;
+pub mod suggestion;
 pub mod zones;
 
 pub use prepared::{Prepared, propose};
@@ -147,6 +151,8 @@ pub struct Proposals {
     pub refused: Option<Refusal>,
     /// What the reader should know about this result, each one plain sentence.
     pub warnings: Vec<String>,
+    /// How far what the program suggested itself can be relied on.
+    pub suggested: suggestion::Suggested,
     /// Profile and spacing along the axis.
     pub evidence: AxisEvidence,
 }
@@ -164,6 +170,7 @@ impl Proposals {
             edge_annulus: None,
             refused: Some(reason),
             warnings: Vec::new(),
+            suggested: suggestion::Suggested::default(),
             evidence: AxisEvidence::default(),
         }
     }

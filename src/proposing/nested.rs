@@ -16,6 +16,29 @@ const RAYS: usize = 60;
 /// Steps on a ray to the margin.
 const STEPS: usize = 110;
 
+/// Steps that are compared: those next to the margin show the background where the outline is a little off.
+const LAST_STEP: usize = 102;
+/// Half the width of the mean that is taken off a ray, steps.
+const TREND: usize = 6;
+/// How far from the centroid the core is looked for, over the radius.
+const REACH: f64 = 0.3;
+/// Places of the grid on each side of the centroid.
+const GRID: i32 = 6;
+/// Places of the grid from which the search goes on.
+const STARTS: usize = 4;
+/// Exponent on the outline's shape before it is fitted.
+const USUAL_POWER: f64 = 0.75;
+
+/// Steps of the search: right, down, and the shape of the inner zones.
+const MOVES: [(f64, f64, f64); 6] = [
+    (1.0, 0.0, 0.0),
+    (-1.0, 0.0, 0.0),
+    (0.0, 1.0, 0.0),
+    (0.0, -1.0, 0.0),
+    (0.0, 0.0, 1.0),
+    (0.0, 0.0, -1.0),
+];
+
 /// A supposed core and how well the rays agree on it.
 #[derive(Debug, Clone, Copy)]
 pub struct Nested {
@@ -27,7 +50,8 @@ pub struct Nested {
     pub inner_power: f64,
 }
 
-/// The outline from its centroid, and the picture reduced to about [`STEPS`] pixels of radius.
+/// The outline from its centroid, and the picture reduced to about as many pixels of radius as a ray has steps.
+#[derive(Debug, Clone)]
 pub struct NestedRings {
     small: Plane,
     factor: f64,
@@ -59,19 +83,18 @@ impl NestedRings {
 
     /// The best core: a grid round the centroid, then smaller and smaller steps.
     pub fn best(&self) -> Nested {
-        let mut best = self.judged(self.centroid, 0.75);
-        let reach = knob("NREACH", 0.3) * self.radius;
-        let count = knob("NGRID", 6.0) as i32;
+        let mut best = self.judged(self.centroid, USUAL_POWER);
+        let reach = REACH * self.radius;
         let mut starts = Vec::new();
-        for i in -count..=count {
-            for j in -count..=count {
-                let by = Vec2::new(f64::from(i), f64::from(j)) * (reach / f64::from(count));
-                starts.push(self.judged(self.centroid + by, 0.75));
+        for i in -GRID..=GRID {
+            for j in -GRID..=GRID {
+                let by = Vec2::new(f64::from(i), f64::from(j)) * (reach / f64::from(GRID));
+                starts.push(self.judged(self.centroid + by, USUAL_POWER));
             }
         }
         starts.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
-        for start in starts.iter().take(knob("NSTARTS", 4.0) as usize) {
-            let climbed = self.climbed(*start, reach / f64::from(count) / 2.0);
+        for start in starts.iter().take(STARTS) {
+            let climbed = self.climbed(*start, reach / f64::from(GRID) / 2.0);
             if climbed.agreement > best.agreement {
                 best = climbed;
             }
@@ -84,14 +107,7 @@ impl NestedRings {
         let (mut step, mut bend) = (step, 0.1);
         while step > 0.003 * self.radius {
             let before = best.agreement;
-            for (x, y, p) in [
-                (1.0, 0.0, 0.0),
-                (-1.0, 0.0, 0.0),
-                (0.0, 1.0, 0.0),
-                (0.0, -1.0, 0.0),
-                (0.0, 0.0, 1.0),
-                (0.0, 0.0, -1.0),
-            ] {
+            for (x, y, p) in MOVES {
                 let power = (best.inner_power + p * bend).clamp(0.3, 1.1);
                 let tried = self.judged(best.at + Vec2::new(x, y) * step, power);
                 if tried.agreement > best.agreement {
@@ -103,6 +119,27 @@ impl NestedRings {
             }
         }
         best
+    }
+
+    /// Width of the step from structure to background as a share of the radius, in the middle of all directions in
+    /// which there is a step: small where the picture is in focus. `None` where there is hardly any step.
+    pub fn edge_softness(&self, plane: &Plane) -> Option<f64> {
+        let sigma = (0.005 * self.radius).max(1.0);
+        let widths: Vec<f64> = self
+            .border
+            .iter()
+            .step_by(2)
+            .filter_map(|place| step_width(plane, self.centroid, *place, sigma))
+            .collect();
+        (widths.len() >= 10).then(|| super::signal::median(&widths) / self.radius)
+    }
+
+    /// How well the rays agree on a core that is known, with the shape of the inner zones fitted.
+    pub fn agreement_at(&self, at: Point) -> f64 {
+        [0.45, 0.6, 0.75, 0.9, 1.0]
+            .iter()
+            .map(|power| self.judged(at, *power).agreement)
+            .fold(f64::MIN, f64::max)
     }
 
     /// How well the rays agree on a core.
@@ -129,10 +166,8 @@ impl NestedRings {
                 square[i] += v * v;
             }
         }
-        let from = (knob("NFROM", 0.03) * STEPS as f64) as usize;
-        let to = (knob("NTO", 0.93) * STEPS as f64) as usize;
         let (mut joint, mut own) = (0.0, 1e-6);
-        for i in from..to {
+        for i in 0..LAST_STEP {
             joint += sum[i] * sum[i] - square[i];
             own += square[i];
         }
@@ -190,12 +225,31 @@ impl NestedRings {
     }
 }
 
-fn knob(name: &str, default: f64) -> f64 {
-    if std::env::var("TUNE").is_err() {
-        return default;
+/// Width of the step across the border along the ray from `middle` through `place`, pixels: its height over its
+/// steepest slope.
+fn step_width(plane: &Plane, middle: Point, place: Point, sigma: f64) -> Option<f64> {
+    let v = place - middle;
+    let (length, unit) = (v.hypot(), v / v.hypot().max(1e-9));
+    let reach = (0.16 * length) as usize;
+    let ray: Vec<f64> = (0..=2 * reach)
+        .map(|i| {
+            let p = place + unit * (i as f64 - reach as f64);
+            f64::from(plane.at(p.x as f32, p.y as f32))
+        })
+        .collect();
+    let quarter = reach / 2;
+    let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len().max(1) as f64;
+    let height = (mean(ray.get(..quarter)?) - mean(ray.get(ray.len() - quarter..)?)).abs();
+    if !plane.contains(place + unit * reach as f64) || height < LEAST_STEP {
+        return None;
     }
-    std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(default)
+    let smooth = super::signal::smoothed(&ray, sigma);
+    let steepest = smooth.windows(3).map(|w| (w[2] - w[0]).abs() / 2.0).fold(1e-6, f64::max);
+    Some(height / steepest)
 }
+
+/// Least height of a step whose width says something, in units of white.
+const LEAST_STEP: f64 = 0.08;
 
 /// The border of the outline by direction from a place inside, smoothed.
 fn border_of(outline: &Outline, from: Point) -> Vec<Point> {
@@ -248,16 +302,64 @@ fn reduced(plane: &Plane, factor: usize) -> Plane {
 
 /// Less its mean over about a seventh of the radius.
 fn detrended(ray: &[f32; STEPS]) -> [f32; STEPS] {
-    let half = knob("NHALF", 8.0) as usize;
     let mut sums = [0.0f32; STEPS + 1];
     for i in 0..STEPS {
         sums[i + 1] = sums[i] + ray[i];
     }
     let mut out = [0.0; STEPS];
     for (i, o) in out.iter_mut().enumerate() {
-        let (a, b) = (i.saturating_sub(half), (i + half + 1).min(STEPS));
+        let (a, b) = (i.saturating_sub(TREND), (i + TREND + 1).min(STEPS));
         let (c, d) = (i.saturating_sub(1), (i + 2).min(STEPS));
         *o = (sums[d] - sums[c]) / (d - c) as f32 - (sums[b] - sums[a]) / (b - a) as f32;
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::imaging::raster::{Raster, Samples};
+
+    /// Ellipses round a core that lies off the middle: the shape of the border, seen from the core, at every size.
+    fn zones(core: Point) -> Plane {
+        let shade = |x: f64, y: f64| {
+            // The largest `s` with (p - core)/s + core still inside the ellipse round (200, 160).
+            let v = Point::new(x, y) - core;
+            let (ax, ay) = ((core.x - 200.0) / 150.0, (core.y - 160.0) / 100.0);
+            let (bx, by) = (v.x / 150.0, v.y / 100.0);
+            let (a, b, c) = (bx * bx + by * by, ax * bx + ay * by, ax * ax + ay * ay - 1.0);
+            let share = a / (-b + (b * b - a * c).max(0.0).sqrt()).max(1e-9);
+            if share > 1.0 { 10 } else { (130.0 + 60.0 * (40.0 * share.sqrt()).sin()) as u8 }
+        };
+        let values = (0..400 * 320).map(|i| shade((i % 400) as f64, (i / 400) as f64)).collect();
+        Plane::new(&Raster::new(400, 320, Samples::Eight(values)).unwrap(), None)
+    }
+
+    #[test]
+    fn the_core_is_found_where_the_zones_shrink_to_and_not_in_the_middle() {
+        for core in [Point::new(180.0, 170.0), Point::new(225.0, 160.0), Point::new(200.0, 145.0)] {
+            let plane = zones(core);
+            let outline = Outline::find(&plane, None).unwrap();
+            let rings = NestedRings::new(&plane, &outline).unwrap();
+            let found = rings.best();
+            assert!((found.at - core).hypot() < 2.5, "{:?} for {core:?}", found.at);
+            assert!(found.agreement > 0.6, "{}", found.agreement);
+            assert!(rings.judged(core + Vec2::new(30.0, 0.0), USUAL_POWER).agreement < 0.5);
+        }
+    }
+
+    #[test]
+    fn noise_has_no_core() {
+        let mut state = 7u64;
+        let values = (0..300 * 300)
+            .map(|i| {
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+                let r = ((i % 300) as f64 - 150.0).hypot((i / 300) as f64 - 150.0);
+                if r < 110.0 { 90 + (state >> 58) as u8 } else { 10 }
+            })
+            .collect();
+        let plane = Plane::new(&Raster::new(300, 300, Samples::Eight(values)).unwrap(), None);
+        let outline = Outline::find(&plane, None).unwrap();
+        assert!(NestedRings::new(&plane, &outline).unwrap().best().agreement < 0.1);
+    }
 }

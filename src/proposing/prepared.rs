@@ -12,14 +12,15 @@ use super::crowding::{Candidate, FULL_PX, ScaleSignal, read_scale};
 use super::fan::{Fan, FanPlan};
 use super::frame::Frame;
 use super::margin::Margin;
-use super::model::{OTOLITH_MARGIN, SCALE_MARGIN, otolith_weights, scale_weights};
+use super::model::{Model, otolith_model, scale_model};
+use super::nested::NestedRings;
 use super::outline::Outline;
 use super::plane::Plane;
-use super::refusing::{otolith_refusal, scale_refusal};
+use super::refusing::{OtolithLook, otolith_refusal, scale_refusal};
 use super::ring::traced;
 use super::selection::{Judged, Option1d, judge};
 use super::spectrum::between;
-use super::suggest::{Grain, suggest_axis, suggest_focus};
+use super::suggestion::{Suggested, Suggestion, margin_confidence};
 use super::zones::{ZoneSignal, read_otolith};
 use super::{AxisEvidence, Proposal, Proposals, Refusal, Request};
 
@@ -31,7 +32,7 @@ const WORTH_SHOWING: f64 = 0.04;
 /// Share of the radius beyond which a candidate cannot be told from the margin itself, which is never listed.
 const INSIDE_MARGIN: f64 = 0.99;
 /// Circuli at the margin of a scale in which no candidate is put forward.
-const UNSCORED_CIRCULI: f64 = 2.0;
+const UNSCORED_CIRCULI: f64 = 1.2;
 /// Candidates closer than this share of the radius are one place seen twice: scales, where each circulus makes one.
 const ONE_PLACE_ON_SCALES: f64 = 0.02;
 /// The same for otoliths, whose zones are told apart to a few pixels.
@@ -45,6 +46,7 @@ pub struct Prepared {
     structure: Structure,
     light: Option<Light>,
     outline: Option<Outline>,
+    rings: Option<NestedRings>,
 }
 
 /// Everything read off one axis before anything is chosen. Public so that the model can be fitted.
@@ -107,9 +109,37 @@ impl AxisReading {
         [1.0, look, full]
     }
 
+    /// The choice shares the probability of one annulus among the places where it may lie. Neighbours that are one place
+    /// give theirs to the likeliest of them, so that its probability is that of an annulus there.
+    pub fn gathered(&self, probability: &[f64]) -> Vec<f64> {
+        let share = match &self.signal {
+            Signal::Scale(_) => ONE_PLACE_ON_SCALES,
+            Signal::Otolith(_) => ONE_PLACE_ON_OTOLITHS,
+        };
+        let reach = share * self.fan.edge;
+        let mut gathered = probability.to_vec();
+        let mut order: Vec<usize> = (0..gathered.len()).collect();
+        order.sort_by(|a, b| gathered[*b].total_cmp(&gathered[*a]).then(a.cmp(b)));
+        for &likely in &order {
+            for &other in &order {
+                let (Some(a), Some(b)) = (self.candidates.get(likely), self.candidates.get(other))
+                else {
+                    continue;
+                };
+                let is_near = other != likely && (a.place - b.place).abs() < reach;
+                let is_less = gathered[other] > 0.0 && gathered[other] < gathered[likely];
+                if is_near && is_less && gathered[likely] + gathered[other] <= 1.0 {
+                    gathered[likely] += gathered[other];
+                    gathered[other] = 0.0;
+                }
+            }
+        }
+        gathered
+    }
+
     /// False in the last circuli of a scale: spacing after the mark cannot be seen there, so a candidate is shown and
     /// not put forward.
-    fn is_scored(&self, candidate: &Candidate) -> bool {
+    pub fn is_scored(&self, candidate: &Candidate) -> bool {
         let Signal::Scale(signal) = &self.signal else { return true };
         let spacing = between(&signal.log_period, signal.hop, candidate.place).exp();
         self.fan.edge - candidate.place > UNSCORED_CIRCULI * spacing
@@ -132,12 +162,17 @@ impl Prepared {
         let focus = request.focus.or_else(|| request.axis.as_ref().map(Axis::focus));
         let outline = Outline::find(&plane, focus);
         progress.checkpoint()?;
+        let rings = match (&outline, request.structure) {
+            (Some(outline), Structure::Otolith) => NestedRings::new(&plane, outline),
+            _ => None,
+        };
         Ok(Self {
             plane,
             calibration: request.calibration.clone(),
             structure: request.structure,
             light: request.light,
             outline,
+            rings,
         })
     }
 
@@ -146,23 +181,22 @@ impl Prepared {
         self.outline.as_ref().map(|outline| outline.clarity)
     }
 
-    /// Focus and axis for this impression: the focus as given, else suggested.
-    pub fn suggested_axis(&self, focus: Option<Point>) -> Option<Axis> {
+    /// Focus and axis for this impression, and what is known of them; the focus as given, else suggested. `None`
+    /// where no structure stands out.
+    pub fn suggestion(&self, focus: Option<Point>) -> Option<Suggestion> {
         let outline = self.outline.as_ref()?;
-        let coarse = match self.structure {
-            Structure::Scale => 1,
-            _ => (self.plane.width.min(self.plane.height) / 250).max(2),
-        };
-        let grain = Grain::measure(&self.plane, coarse);
-        let focus = focus.unwrap_or_else(|| {
-            if self.structure == Structure::Otolith
-                && let Some(rings) = super::nested::NestedRings::new(&self.plane, outline)
-            {
-                return rings.best().at;
-            }
-            suggest_focus(&self.plane, &grain, outline).at
-        });
-        suggest_axis(&grain, outline, focus, self.structure)
+        Suggestion::make(&self.plane, outline, self.rings.as_ref(), focus)
+    }
+
+    fn margin_confidence(&self, reading: &AxisReading) -> Option<f64> {
+        let clarity = self.outline_clarity().filter(|_| reading.margin_seen);
+        Some(clarity.map_or(0.0, |clarity| margin_confidence(self.structure, clarity)))
+    }
+
+    fn otolith_look(&self, focus: Point) -> Option<OtolithLook> {
+        let rings = self.rings.as_ref()?;
+        let agreement = rings.agreement_at(focus);
+        Some(OtolithLook { softness: rings.edge_softness(&self.plane), agreement })
     }
 
     /// The light: as stated, else by what is brighter, structure or background.
@@ -244,23 +278,36 @@ impl Prepared {
         progress.checkpoint()?;
         let reading = self.read(axis, whole_axis_given);
         progress.checkpoint()?;
-        let refusal = match &reading.signal {
-            Signal::Scale(signal) => scale_refusal(&reading.fan, signal),
-            Signal::Otolith(signal) => otolith_refusal(&reading.fan, signal),
+        let model = match self.structure {
+            Structure::Scale => scale_model(),
+            _ => otolith_model(),
         };
-        if let Some(reason) = refusal {
-            let found = self.assembled(axis, &reading, &Judged::nothing());
-            return Ok(Proposals { refused: Some(reason), edge_annulus: None, ..found });
-        }
-        let weights = match self.structure {
-            Structure::Scale => scale_weights(),
-            _ => otolith_weights(),
-        };
-        let judged = judge(&reading.options, &weights);
-        Ok(self.assembled(axis, &reading, &judged))
+        Ok(self.judged_by(axis, &reading, &model))
     }
 
-    fn assembled(&self, axis: &Axis, reading: &AxisReading, judged: &Judged) -> Proposals {
+    /// Proposals from a reading by a model: the program's own, or one under test.
+    pub fn judged_by(&self, axis: &Axis, reading: &AxisReading, model: &Model) -> Proposals {
+        let refusal = match &reading.signal {
+            Signal::Scale(signal) => scale_refusal(&reading.fan, signal),
+            Signal::Otolith(signal) => {
+                otolith_refusal(&reading.fan, signal, self.otolith_look(axis.focus()))
+            }
+        };
+        if let Some(reason) = refusal {
+            let found = self.assembled(axis, reading, &Judged::nothing(), model);
+            return Proposals { refused: Some(reason), edge_annulus: None, ..found };
+        }
+        let judged = judge(&reading.options, &model.weights);
+        self.assembled(axis, reading, &judged, model)
+    }
+
+    fn assembled(
+        &self,
+        axis: &Axis,
+        reading: &AxisReading,
+        judged: &Judged,
+        model: &Model,
+    ) -> Proposals {
         let mut out = Proposals {
             axis: Some(axis.clone()),
             edge: Some(axis.pixels_at(Micrometres(reading.edge_um()), &self.calibration)),
@@ -268,12 +315,20 @@ impl Prepared {
             annuli: Vec::new(),
             checks: Vec::new(),
             alternatives: Vec::new(),
-            edge_annulus: Some(self.edge_probability(reading, judged)),
+            edge_annulus: Some(edge_probability(reading, judged, model)),
             refused: None,
             warnings: self.warnings(reading),
+            suggested: Suggested {
+                margin: self.margin_confidence(reading),
+                ..Suggested::default()
+            },
             evidence: self.evidence(axis, reading),
         };
-        let probability = self.gathered(reading, &judged.probability);
+        let probability: Vec<f64> = reading
+            .gathered(&judged.probability)
+            .into_iter()
+            .map(|p| if p > 0.0 { model.calibrated(p) } else { 0.0 })
+            .collect();
         for (candidate, probability) in reading.candidates.iter().zip(&probability) {
             let proposal = self.proposal(axis, reading, candidate, *probability);
             if *probability >= THRESHOLD && reading.is_scored(candidate) {
@@ -285,50 +340,6 @@ impl Prepared {
             }
         }
         out
-    }
-
-    /// The choice shares the probability of one annulus among the places where it may lie. Neighbours that are one place
-    /// give theirs to the likeliest of them, so that its probability is that of an annulus there.
-    fn gathered(&self, reading: &AxisReading, probability: &[f64]) -> Vec<f64> {
-        let share = match self.structure {
-            Structure::Scale => ONE_PLACE_ON_SCALES,
-            _ => ONE_PLACE_ON_OTOLITHS,
-        };
-        let reach = share * reading.fan.edge;
-        let mut gathered = probability.to_vec();
-        let mut order: Vec<usize> = (0..gathered.len()).collect();
-        order.sort_by(|a, b| gathered[*b].total_cmp(&gathered[*a]).then(a.cmp(b)));
-        for &likely in &order {
-            for &other in &order {
-                let (Some(a), Some(b)) =
-                    (reading.candidates.get(likely), reading.candidates.get(other))
-                else {
-                    continue;
-                };
-                let is_near = other != likely && (a.place - b.place).abs() < reach;
-                let is_less = gathered[other] > 0.0 && gathered[other] < gathered[likely];
-                if is_near && is_less && gathered[likely] + gathered[other] <= 1.0 {
-                    gathered[likely] += gathered[other];
-                    gathered[other] = 0.0;
-                }
-            }
-        }
-        gathered
-    }
-
-    /// Probability that an annulus lies at the very margin.
-    fn edge_probability(&self, reading: &AxisReading, judged: &Judged) -> f64 {
-        let weights = match self.structure {
-            Structure::Scale => SCALE_MARGIN,
-            _ => OTOLITH_MARGIN,
-        };
-        let sum: f64 = reading
-            .margin_numbers(&judged.probability)
-            .iter()
-            .zip(weights)
-            .map(|(n, w)| n * w)
-            .sum();
-        1.0 / (1.0 + (-sum).exp())
     }
 
     fn proposal(
@@ -397,6 +408,13 @@ impl Prepared {
     }
 }
 
+/// Probability that an annulus lies at the very margin.
+fn edge_probability(reading: &AxisReading, judged: &Judged, model: &Model) -> f64 {
+    let numbers = reading.margin_numbers(&judged.probability);
+    let sum: f64 = numbers.iter().zip(model.margin).map(|(n, w)| n * w).sum();
+    1.0 / (1.0 + (-sum).exp())
+}
+
 /// Proposes annuli on one impression.
 ///
 /// # Errors
@@ -409,8 +427,18 @@ pub fn propose(request: &Request, progress: &Progress) -> Result<Proposals, Stop
     if let Some(axis) = &request.axis {
         return prepared.propose_on(axis, true, progress);
     }
-    match prepared.suggested_axis(request.focus) {
-        Some(axis) => prepared.propose_on(&axis, false, progress),
-        None => Ok(Proposals::refused(Refusal::Empty)),
+    let Some(suggestion) = prepared.suggestion(request.focus) else {
+        return Ok(Proposals::refused(Refusal::Empty));
+    };
+    if suggestion.runs_one_way {
+        return Ok(Proposals {
+            axis: Some(suggestion.axis),
+            ..Proposals::refused(Refusal::NoEvidence)
+        });
     }
+    let mut found = prepared.propose_on(&suggestion.axis, false, progress)?;
+    found.suggested.focus = suggestion.focus_confidence;
+    found.suggested.axis = suggestion.axis_confidence;
+    found.warnings.extend(suggestion.warning());
+    Ok(found)
 }

@@ -51,9 +51,35 @@ pub fn scale_refusal(fan: &Fan, signal: &ScaleSignal) -> Option<Refusal> {
     (inner + 0.5 * clear < 0.74).then_some(Refusal::Regenerated)
 }
 
-/// Why nothing can be proposed on an otolith, if so: no zone above the noise, or a margin as soft as the zones.
-pub fn otolith_refusal(fan: &Fan, signal: &ZoneSignal) -> Option<Refusal> {
+/// What the whole otolith says about the picture, besides the fan along the axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OtolithLook {
+    /// Width of the step at the margin over the radius; `None` where there is hardly any step.
+    pub softness: Option<f64>,
+    /// How far rays all round agree on their zones, seen from the focus used.
+    pub agreement: f64,
+}
+
+/// A margin wider than this share of the radius is out of focus: zones next to it would be lost.
+const SOFT_MARGIN: f64 = 0.0275;
+/// Rays all round that agree less than this show no zones.
+const LEAST_AGREEMENT: f64 = 0.18;
+
+/// Why nothing can be proposed on an otolith, if so: no zone above the noise, none that runs round, or a margin as
+/// soft as the zones. `look`: `None` where no outline was found.
+pub fn otolith_refusal(
+    fan: &Fan,
+    signal: &ZoneSignal,
+    look: Option<OtolithLook>,
+) -> Option<Refusal> {
     let faint = signal.amplitude < 5.0 * signal.noise;
-    let soft = edge_width(fan) > 0.0225 && Agreement::of(fan).best() < 0.42;
-    (faint || soft).then_some(Refusal::NoEvidence)
+    let is_hopeless = match look {
+        // Zones that run all round are evidence enough, however rough the surface along the axis.
+        Some(OtolithLook { softness: Some(softness), agreement }) => {
+            softness > SOFT_MARGIN || agreement < LEAST_AGREEMENT
+        }
+        Some(look) => look.agreement < 2.0 * LEAST_AGREEMENT,
+        None => faint || (edge_width(fan) > 0.0225 && Agreement::of(fan).best() < 0.42),
+    };
+    is_hopeless.then_some(Refusal::NoEvidence)
 }

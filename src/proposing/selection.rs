@@ -6,7 +6,7 @@
 //! from memory); the probability of a candidate is the total weight of the sequences it belongs to.
 
 /// Numbers of evidence on one candidate.
-pub const N_EVIDENCE: usize = 16;
+pub const N_EVIDENCE: usize = 28;
 /// Numbers on one step of a sequence.
 pub const N_STEP: usize = 16;
 
@@ -26,6 +26,40 @@ pub struct Weights {
     pub evidence: [f64; N_EVIDENCE],
     /// For the steps.
     pub step: [f64; N_STEP],
+    /// Small trees on the evidence, whose values are added to the weighted sum.
+    pub trees: Vec<Tree>,
+}
+
+/// A number of the evidence and the value that parts low from high.
+pub type Cut = (usize, f64);
+
+/// A tree of two questions: the first, then one of two others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tree {
+    /// The first question.
+    pub first: Cut,
+    /// The second, where the first is low and where it is high.
+    pub second: [Cut; 2],
+    /// Values for low-low, low-high, high-low, high-high.
+    pub values: [f64; 4],
+}
+
+impl Tree {
+    /// Which of the four values applies, 0 to 3.
+    pub fn leaf(&self, evidence: &[f64; N_EVIDENCE]) -> usize {
+        let is_high = |cut: Cut| evidence.get(cut.0).is_some_and(|e| *e > cut.1);
+        let first = usize::from(is_high(self.first));
+        2 * first + usize::from(self.second.get(first).is_some_and(|cut| is_high(*cut)))
+    }
+}
+
+impl Weights {
+    /// What the evidence of one candidate adds up to.
+    pub fn own(&self, evidence: &[f64; N_EVIDENCE]) -> f64 {
+        let sum: f64 = evidence.iter().zip(&self.evidence).map(|(e, w)| e * w).sum();
+        let trees = self.trees.iter().filter_map(|tree| tree.values.get(tree.leaf(evidence)));
+        sum + trees.sum::<f64>()
+    }
 }
 
 /// What the model says.
@@ -199,7 +233,7 @@ impl Chain {
         let own: Vec<f64> = self
             .options
             .iter()
-            .map(|o| o.evidence.iter().zip(&weights.evidence).map(|(e, w)| e * w).sum())
+            .map(|o| weights.own(&o.evidence))
             .map(|own: f64| own.clamp(-OWN_LIMIT, OWN_LIMIT).exp())
             .collect();
         let worth = |numbers: &[f64; N_STEP]| {
@@ -280,7 +314,7 @@ mod tests {
     }
 
     fn weights() -> Weights {
-        let mut w = Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP] };
+        let mut w = Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP], trees: Vec::new() };
         w.evidence[0] = 0.3;
         w.evidence[1] = 1.1;
         for (i, s) in w.step.iter_mut().enumerate() {

@@ -8,6 +8,7 @@ use kurbo::{Point, Vec2};
 use crate::domain::axis::Axis;
 use crate::domain::reading::Structure;
 
+use super::focus::{FocusFit, Normal, fitted_focus, normals_round};
 use super::outline::Outline;
 use super::plane::Plane;
 
@@ -100,7 +101,7 @@ impl Grain {
     }
 
     /// Blocks inside the outline with a clear direction: place, unit normal of the ridges, weight.
-    fn normals(&self, outline: &Outline) -> Vec<(Point, Vec2, f64)> {
+    fn normals(&self, outline: &Outline) -> Vec<Normal> {
         (0..self.double.len())
             .filter_map(|i| {
                 let at = self.centre(i);
@@ -110,31 +111,83 @@ impl Grain {
                     return None;
                 }
                 let angle = s.atan2(c) / 2.0;
-                Some((at, Vec2::from_angle(angle), coherence * coherence))
+                let across = Vec2::from_angle(angle);
+                Some(Normal { at, across, weight: coherence * coherence })
             })
             .collect()
     }
 }
 
-/// A suggested focus and how sure it is, 0 to 1.
+/// A suggested focus and what speaks for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SuggestedFocus {
     /// Image pixels.
     pub at: Point,
-    /// Share of the clear blocks around that agree.
-    pub confidence: f64,
+    /// Share of the blocks round it that agree, 0 to 1.
+    pub agreement: f64,
+    /// How far the fits over a wider and a narrower part lie from each other, over the radius.
+    pub unrest: f64,
+    /// Standard error of the last fit, over the radius.
+    pub error: f64,
+    /// How far the lines round it run in one and the same direction, 0 to 1: rings run in all, a scanner's streaks
+    /// in one.
+    pub one_way: f64,
 }
 
-/// The point the ridges bend around.
+/// The focus of a scale: the point the circuli bend around, from wider to narrower parts of the scale.
 pub fn suggest_focus(plane: &Plane, grain: &Grain, outline: &Outline) -> SuggestedFocus {
     let normals = grain.normals(outline);
     let radius =
         (outline.share() * (outline.columns * outline.rows) as f64 / PI).sqrt() * outline.block_px;
     let start = voted(&normals, outline, radius).unwrap_or_else(|| outline.centroid());
+    let mut found =
+        SuggestedFocus { at: start, agreement: 0.0, unrest: 1.0, error: 1.0, one_way: 0.0 };
+    let bent = bent_around(&normals, start, radius);
+    if outline.contains(bent) {
+        found.at = bent;
+    }
+    let fit =
+        FocusFit { reach: 0.4 * radius, core: 0.03 * radius, waves: 6, doubt: 0.2, streaks: 0.5 };
+    if let Some(wide) = fitted_focus(&normals, found.at, fit)
+        && outline.contains(wide.at)
+    {
+        let (agreement, error) = (wide.agreement, wide.error_px / radius);
+        found = SuggestedFocus { at: wide.at, agreement, unrest: 0.5, error, ..found };
+    }
+    let fit = FocusFit { reach: 0.25 * radius, core: 0.01 * radius, ..fit };
+    let side = ((0.015 * radius) as usize).max(3);
+    let blocks = normals_round(plane, found.at, 1.2 * fit.reach, side, 1);
+    found.one_way = one_way(&blocks);
+    if let Some(near) = fitted_focus(&blocks, found.at, fit) {
+        found.unrest = (near.at - found.at).hypot() / radius;
+        // Few and broad circuli can lead the narrow fit astray; the wide one is never far off.
+        if found.unrest < LIMIT_OF_NARROW_FIT && outline.contains(near.at) {
+            found.at = near.at;
+            found.agreement = near.agreement;
+            found.error = near.error_px / radius;
+        }
+    }
+    found
+}
+
+fn one_way(blocks: &[Normal]) -> f64 {
+    let (mut sum, mut all) = (Vec2::ZERO, 1e-9);
+    for block in blocks {
+        sum += Vec2::from_angle(2.0 * block.across.atan2()) * block.weight;
+        all += block.weight;
+    }
+    sum.hypot() / all
+}
+
+/// Farthest that the fit over the narrow part may lie from that over the wide one, over the radius.
+const LIMIT_OF_NARROW_FIT: f64 = 0.05;
+
+/// Where lines at right angles to the circuli meet, as if these were circles.
+fn bent_around(normals: &[Normal], start: Point, radius: f64) -> Point {
     let mut focus = start;
     for round in 0..30 {
         let width = radius * (0.25 / (1.0 + 0.25 * f64::from(round))).max(0.02);
-        if let Some(next) = refined(&normals, focus, radius, width) {
+        if let Some(next) = refined(normals, focus, radius, width) {
             let moved = (next - focus).hypot();
             focus = next;
             if moved < 0.05 && round > 15 {
@@ -142,60 +195,17 @@ pub fn suggest_focus(plane: &Plane, grain: &Grain, outline: &Outline) -> Suggest
             }
         }
     }
-    if !outline.contains(focus) {
-        focus = start;
-    }
-    let knob = |name: &str, default: f64| {
-        std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(default)
-    };
-    let blocks: Vec<super::focus::Normal> = normals
-        .iter()
-        .map(|n| super::focus::Normal { at: n.0, across: n.1, weight: n.2 })
-        .collect();
-    let fit = super::focus::FocusFit {
-        reach: knob("REACH", 0.4) * radius,
-        core: knob("CORE", 0.03) * radius,
-        waves: knob("WAVES", 6.0) as usize,
-        doubt: knob("DOUBT", 0.2),
-        streaks: knob("STREAKS", 0.5),
-    };
-    if let Some(found) = super::focus::fitted_focus(&blocks, focus, fit)
-        && outline.contains(found.at)
-    {
-        focus = found.at;
-    }
-    let fit = super::focus::FocusFit {
-        reach: knob("REACH2", 0.25) * radius,
-        core: knob("CORE2", 0.01) * radius,
-        waves: knob("WAVES2", 6.0) as usize,
-        doubt: knob("DOUBT2", 0.2),
-        streaks: knob("STREAKS2", 0.5),
-    };
-    let side = ((knob("BLOCK2", 0.015) * radius) as usize).max(3);
-    let blocks = super::focus::normals_round(plane, focus, fit.reach * 1.2, side, 1);
-    if let Some(found) = super::focus::fitted_focus(&blocks, focus, fit)
-        && (found.at - focus).hypot() < knob("STAY", 0.05) * radius
-    {
-        focus = found.at;
-    }
-    let near = normals.iter().filter(|n| (n.0 - focus).hypot() < 0.6 * radius);
-    let (mut agree, mut all) = (0.0, 1e-9);
-    for (at, normal, weight) in near {
-        let v = *at - focus;
-        agree += weight * (2.0 * (normal.dot(v) / v.hypot().max(1e-9)).powi(2) - 1.0);
-        all += weight;
-    }
-    SuggestedFocus { at: focus, confidence: (agree / all).clamp(0.0, 1.0) }
+    focus
 }
 
 /// Votes of the normals on a coarse grid.
-fn voted(normals: &[(Point, Vec2, f64)], outline: &Outline, radius: f64) -> Option<Point> {
+fn voted(normals: &[Normal], outline: &Outline, radius: f64) -> Option<Point> {
     let cell = (radius / 24.0).max(2.0);
     let corner = outline.centre_of(0, 0);
     let across = (outline.columns as f64 * outline.block_px / cell) as usize + 2;
     let down = (outline.rows as f64 * outline.block_px / cell) as usize + 2;
     let mut votes = vec![0.0f64; across * down];
-    for (at, normal, weight) in normals {
+    for Normal { at, across: normal, weight } in normals {
         let steps = (0.9 * radius / cell) as i32;
         for k in -steps..=steps {
             if k == 0 {
@@ -232,9 +242,9 @@ fn voted(normals: &[(Point, Vec2, f64)], outline: &Outline, radius: f64) -> Opti
 }
 
 /// Least squares of the distances to the normals, near blocks and agreeing ones first.
-fn refined(normals: &[(Point, Vec2, f64)], focus: Point, radius: f64, width: f64) -> Option<Point> {
+fn refined(normals: &[Normal], focus: Point, radius: f64, width: f64) -> Option<Point> {
     let (mut xx, mut yy, mut xy, mut bx, mut by) = (1e-9, 1e-9, 0.0, 0.0, 0.0);
-    for (at, normal, weight) in normals {
+    for Normal { at, across: normal, weight } in normals {
         let v = *at - focus;
         let distance = v.hypot();
         if distance > 0.8 * radius || distance < 0.01 * radius {
@@ -278,10 +288,11 @@ pub fn suggest_axis(
         return None;
     }
     let anterior = (structure == Structure::Scale).then(|| anterior_direction(&rays)).flatten();
+    let weight_of_length = if anterior.is_some() { 2.0 } else { 1.2 };
     let score = |k: usize| {
         let part = |j: usize| {
             let (length, clear) = rays[j % DIRECTIONS];
-            (length / longest).powf(1.2) * clear.max(0.02)
+            (length / longest).powf(weight_of_length) * clear.max(0.02)
         };
         let sum = (0..=6).map(|d| part(k + d + DIRECTIONS - 3)).sum::<f64>();
         // Within the anterior field the clearest direction, and rather the middle than a corner.
@@ -305,9 +316,7 @@ fn anterior_direction(rays: &[(f64, f64)]) -> Option<Vec2> {
     let mut sum = Vec2::ZERO;
     for (k, ray) in rays.iter().enumerate() {
         sum += direction_of(k)
-            * (std::env::var("KA").ok().and_then(|v| v.parse::<f64>().ok()).unwrap_or(1.0)
-                * (ray.0 / length - 1.0)
-                + (ray.1 / clear.max(0.02) - 1.0));
+            * (3.0 * (ray.0 / length - 1.0) + (ray.1 / clear.max(0.02)).min(1.3) - 1.0);
     }
     (sum.hypot() > 1e-6).then(|| sum.normalize())
 }

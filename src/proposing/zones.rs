@@ -6,7 +6,7 @@ use super::bands::averaged;
 use super::crowding::Candidate;
 use super::fan::Fan;
 use super::selection::N_EVIDENCE;
-use super::signal::{at, mean_over, median, smoothed};
+use super::signal::{at, mean_over, median, quantile, smoothed};
 
 /// Half the width of the sector that stands for the axis, radians.
 const AXIS_HALF: f64 = 0.22;
@@ -246,6 +246,18 @@ impl Context<'_> {
         evidence[13] = (left.min(right) / local).min(1.5);
         evidence[14] = (top.prominence / (peak.abs() + 0.03)).max(1e-3).ln().clamp(-5.0, 0.0) + 2.0;
         evidence[15] = (gap / edge).ln() + 2.5;
+        let prominences: Vec<f64> = self.tops.iter().map(|t| t.prominence).collect();
+        evidence[16] =
+            (top.prominence / quantile(&prominences, 0.8).max(1e-6)).ln().clamp(-4.0, 2.0);
+        evidence[17] = place / edge * 2.0 - 1.0;
+        evidence[18] = (left.max(1e-4) / right.max(1e-4)).ln().clamp(-2.0, 2.0);
+        let gaps: Vec<f64> =
+            self.tops.windows(2).map(|pair| (pair[1].at - pair[0].at) as f64).collect();
+        let beside = [i.checked_sub(1), Some(i)].into_iter().flatten();
+        let nearest = beside.filter_map(|j| gaps.get(j).copied()).fold(f64::INFINITY, f64::min);
+        evidence[19] = (nearest.min(edge) / median(&gaps).max(1.0)).max(0.1).ln().clamp(-2.0, 2.0);
+        evidence[20] = (self.amplitude / self.noise).max(1.0).ln() - 2.5;
+        evidence[21] = (gap / 12.0).ln();
         Some(Candidate {
             place,
             inner,

@@ -83,8 +83,8 @@ pub fn draw_growth(style: Style, difficulty: Difficulty, chance: &mut Chance) ->
     // Few circuli between winters make a picture nobody reads from one axis: they are left to the hard ones.
     let least_um = match difficulty {
         Difficulty::Easy => 2.0 * least_um,
-        Difficulty::Medium => 1.45 * least_um,
-        _ => least_um,
+        Difficulty::Medium => 1.8 * least_um,
+        _ => 1.5 * least_um,
     };
     let slow = chance.between(0.4, 0.65);
     let mut increments: Vec<f64> = (0..=annuli)
@@ -111,7 +111,10 @@ pub fn draw_growth(style: Style, difficulty: Difficulty, chance: &mut Chance) ->
     if annuli_um.is_empty() {
         plus_um = plus_um.max(smallest_um);
     }
-    let edge_um = at_um + plus_um.max(least_um * 0.25);
+    // A mark is seen by what follows it: two or three circuli of a scale at the least, where there is no annulus at
+    // the very margin.
+    let seen_um = if scale { 0.45 * least_um } else { 0.25 * least_um };
+    let edge_um = at_um + plus_um.max(seen_um);
     GrowthRecord { annuli_um, edge_um, edge_annulus, plus_fraction: Some(fraction) }
 }
 

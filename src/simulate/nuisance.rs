@@ -28,7 +28,9 @@ pub(super) fn spoil(
         part_defocus(canvas, 1.0 + grade * chance.between(0.3, 0.8), chance);
     }
     uneven_light(canvas, grade, chance);
-    let sigma = (0.005 + 0.0065 * grade) * chance.factor(0.3);
+    // Scales carry their marks in lines that outlast noise; the zones of an otolith are drawn more faintly already.
+    let noise = if style.structure() == Structure::Scale { 0.010 } else { 0.0065 };
+    let sigma = (0.005 + noise * grade) * chance.factor(0.3);
     record(canvas, style, sigma as f32, grade, chance);
     if chance.happens(0.12 + 0.12 * grade) {
         blocks(canvas, chance.between(0.008, 0.014 + 0.012 * grade) as f32);

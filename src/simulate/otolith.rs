@@ -80,7 +80,7 @@ fn draw_zones(spec: &PictureSpec, chance: &mut Chance) -> Vec<ZoneLook> {
     (0..=spec.growth.annuli_um.len())
         .map(|index| {
             let mut strength =
-                chance.between(0.75, 1.0) - 0.16 * grade * chance.unit() - fade * index as f64;
+                chance.between(0.78, 1.0) - 0.13 * grade * chance.unit() - fade * index as f64;
             if index == 0 && grade > 0.0 && chance.happens(0.06 + 0.1 * grade) {
                 strength *= chance.between(0.15, 0.7);
             }
@@ -102,7 +102,7 @@ fn draw_checks(
 ) -> (Vec<FalseZone>, Vec<(FalseZone, TurnTable)>) {
     let count = match spec.difficulty {
         Difficulty::Easy => 0,
-        Difficulty::Medium => chance.whole(0, 2),
+        Difficulty::Medium => chance.whole(0, 1),
         _ => chance.whole(1, 4),
     };
     let (mut all_round, mut sectors) = (Vec::new(), Vec::new());
@@ -159,7 +159,7 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> BodyLook {
         contrast: (base * (1.0 - 0.17 * grade) * chance.factor(0.1)) as f32,
         striae: (0.09 + 0.04 * grade) as f32 * chance.factor(0.3) as f32,
         laminae: (0.06 + 0.03 * grade) as f32 * chance.factor(0.3) as f32,
-        bands: (0.12 + 0.09 * grade) as f32 * chance.factor(0.3) as f32,
+        bands: (0.09 + 0.08 * grade) as f32 * chance.factor(0.3) as f32,
         washed: (0.3 + 0.2 * grade) as f32,
         core_um: chance.between(18.0, 60.0).min(0.08 * spec.growth.edge_um),
     }

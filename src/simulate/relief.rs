@@ -19,6 +19,8 @@ pub(super) enum Illumination {
         /// Direction the lamp shines from, radians.
         from: f64,
     },
+    /// Phase contrast: thickness itself as brightness, with a halo round what differs from its surroundings.
+    PhaseContrast,
     /// High-contrast print from a projector: nearly black and white.
     Print,
 }
@@ -39,6 +41,11 @@ pub(super) fn lit(
         }
         _ => (0.6, 0.8),
     };
+    let halo = (illumination == Illumination::PhaseContrast).then(|| {
+        let mut wide = heights.clone();
+        wide.blur(f64::from(60.0 / um_per_px));
+        wide
+    });
     Canvas::painted(heights.width, heights.height, |x, y| {
         let (x, y) = (x as isize, y as isize);
         let (left, right) = (heights.at(x - 1, y), heights.at(x + 1, y));
@@ -63,6 +70,11 @@ pub(super) fn lit(
             Illumination::Flatbed { .. } => {
                 0.78 - 0.40 * squeezed(0.22 * (middle * um_per_px + 2.0).max(0.0))
                     + 0.10 * squeezed(1.4 * slope)
+            }
+            Illumination::PhaseContrast => {
+                let around = halo.as_ref().map_or(0.0, |wide| wide.at(x, y));
+                0.44 + 0.36 * squeezed(0.16 * (middle - around) * um_per_px)
+                    + 0.008 * middle * um_per_px
             }
             Illumination::Print => {
                 let plain = 0.16 - 0.46 * squeezed(1.6 * crest * px) - 0.10 * squeezed(steepness)

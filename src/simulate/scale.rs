@@ -80,16 +80,26 @@ fn draw_law(spec: &PictureSpec, chance: &mut Chance) -> SpacingLaw {
         Style::TroutScale => (28.0, 38.0, Fall::Curve),
         Style::SunfishScale => (36.0, 52.0, Fall::Step),
         Style::CiscoScale => (26.0, 36.0, Fall::Ramp),
+        Style::ShadScale => (30.0, 46.0, Fall::Step),
         _ => (36.0, 54.0, Fall::Curve),
+    };
+    // How spacing falls differs from water to water more than from species to species.
+    let fall = if chance.happens(0.35) {
+        [Fall::Ramp, Fall::Step, Fall::Curve]
+            .get(chance.whole(0, 2) as usize)
+            .copied()
+            .unwrap_or(fall)
+    } else {
+        fall
     };
     // Small scales have closer circuli: a dozen fit even on the smallest.
     let summer_um = chance.between(low_um, high_um).min(spec.growth.edge_um / 9.0);
     SpacingLaw {
         summer_um,
-        winter_ratio: chance.between(0.50, 0.60 + 0.06 * grade) + 0.03 * grade,
+        winter_ratio: chance.between(0.50, 0.60 + 0.04 * grade) + 0.01 * grade,
         onset: chance.between(0.55, 0.75),
         fall,
-        jitter: 0.025 + 0.02 * grade,
+        jitter: 0.022 + 0.009 * grade,
     }
 }
 
@@ -102,11 +112,11 @@ fn draw_winters(spec: &PictureSpec, chance: &mut Chance) -> Vec<Winter> {
         .iter()
         .enumerate()
         .map(|(index, um)| {
-            let mut strength = 1.0 - 0.18 * grade * chance.unit();
-            if index == 0 && grade > 0.0 && chance.happens(0.07 + 0.12 * grade) {
-                strength *= chance.between(0.1, 0.7);
+            let mut strength = 1.0 - 0.12 * grade * chance.unit();
+            if index == 0 && grade > 0.0 && chance.happens(0.04 + 0.06 * grade) {
+                strength *= chance.between(0.4, 0.8);
             }
-            let split = chance.happens(0.06 * grade);
+            let split = chance.happens(0.03 * grade);
             Winter { strength: if *um < lost_um { 0.0 } else { strength }, split }
         })
         .collect();
@@ -135,8 +145,8 @@ fn draw_checks(
 ) -> (Vec<f64>, Vec<SectorCheck>) {
     let count = match spec.difficulty {
         Difficulty::Easy => 0,
-        Difficulty::Medium => chance.whole(0, 2),
-        _ => chance.whole(1, 3),
+        Difficulty::Medium => chance.whole(0, 1),
+        _ => chance.whole(0, 3),
     };
     let (mut all_round, mut sectors) = (Vec::new(), Vec::new());
     let edge_um = spec.growth.edge_um;
@@ -170,7 +180,16 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> SurfaceLook {
         Style::TroutScale => (Ridge::Rounded, 8.0, 0.75, false, 0.16),
         Style::SunfishScale => (Ridge::Flat, 11.0, 0.05, true, 0.05),
         Style::CiscoScale => (Ridge::Rounded, 7.0, 0.25, false, 0.14),
+        Style::ShadScale => (Ridge::Wave, 8.0, 0.3, false, 0.0),
         _ => (Ridge::Sharp, 11.0, 0.5, false, 0.06),
+    };
+    let ridge = if chance.happens(0.3) {
+        [Ridge::Rounded, Ridge::Sharp, Ridge::Shelf, Ridge::Flat, Ridge::Wave]
+            .get(chance.whole(0, 4) as usize)
+            .copied()
+            .unwrap_or(ridge)
+    } else {
+        ridge
     };
     SurfaceLook {
         ridge,
@@ -178,12 +197,13 @@ fn draw_look(spec: &PictureSpec, chance: &mut Chance) -> SurfaceLook {
         cut_over: chance.between(0.10, 0.26) / (1.0 + 0.35 * grade),
         posterior: posterior * chance.factor(0.3),
         ctenii,
-        breaks: ((0.12 + 0.06 * grade + chance.between(0.0, 0.08))
+        breaks: ((0.03 + 0.075 * grade + chance.between(0.0, 0.06))
             * if spec.style == Style::PikeScale { 0.45 } else { 1.0 }) as f32,
         crowding_tone: crowding_tone * chance.factor(0.3) as f32,
         uneven: (0.15 + 0.22 * grade * chance.unit()) as f32,
         branching: chance.between(5.0, 12.0) * (1.0 + 0.3 * grade),
         grain_um: (0.8 + 0.6 * grade) as f32,
+        crooked: (0.12 + 0.10 * grade) as f32,
     }
 }
 
@@ -194,6 +214,7 @@ fn draw_light(style: Style, chance: &mut Chance) -> Illumination {
         Style::TroutScale => Illumination::BrightField,
         Style::SunfishScale => Illumination::Print,
         Style::CiscoScale => Illumination::Flatbed { from },
+        Style::ShadScale => Illumination::PhaseContrast,
         _ => Illumination::DarkField,
     }
 }

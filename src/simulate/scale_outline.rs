@@ -1,4 +1,4 @@
-//! Outlines of scales: five families, each seen from its focus, and each fish a little different.
+//! Outlines of scales: six families, each seen from its focus, and each fish a little different.
 
 use std::f64::consts::TAU;
 
@@ -32,6 +32,7 @@ impl ScaleOutline {
             Style::CiscoScale => {
                 (chance.between(0.88, 1.04), chance.between(-0.08, 0.14), 2.9, 0.25)
             }
+            Style::ShadScale => (chance.between(0.9, 1.05), chance.between(-0.15, 0.05), 2.2, 0.1),
             Style::PikeScale => (chance.between(0.72, 0.86), chance.between(-0.25, 0.0), 2.4, 0.0),
             _ => (chance.between(0.68, 0.82), chance.between(-0.22, 0.02), 2.15, 0.0),
         };

@@ -21,6 +21,8 @@ pub(super) enum Ridge {
     Shelf,
     /// Flat top, steep flanks.
     Flat,
+    /// Neither ridge nor furrow: an even wave.
+    Wave,
 }
 
 impl Ridge {
@@ -30,12 +32,13 @@ impl Ridge {
         match self {
             Self::Rounded => round * round,
             Self::Sharp => round * round * round * round * round,
+            Self::Wave => round.max(0.0) * (1.5 - 0.5 * round),
             Self::Shelf if d < 0.0 => {
                 let t = (2.0 * d + 1.0).max(0.0);
                 t * t.sqrt()
             }
             Self::Shelf => 1.0 - ease(d / 0.22),
-            Self::Flat => 1.0 - ease((d.abs() - 0.14) / 0.16),
+            Self::Flat => 1.0 - ease((d.abs() - 0.07) / 0.22),
         }
     }
 }
@@ -62,6 +65,8 @@ pub(super) struct SurfaceLook {
     pub branching: f64,
     /// Height of fine grain of the surface, µm.
     pub grain_um: f32,
+    /// How far circuli stray from the rings off the axis, in spacings.
+    pub crooked: f32,
 }
 
 /// A check in a sector.
@@ -187,7 +192,7 @@ impl<'a> ScaleSurface<'a> {
         let crooked = grain.smooth(gx / 75.0 + 13.0, gy / 75.0)
             + 1.5 * cloud.smooth(gx / 190.0, gy / 190.0)
             - 1.25;
-        let bent = bent + 0.34 * crooked * ease(off_axis / 0.04);
+        let bent = bent + self.look.crooked * crooked * ease(off_axis / 0.12);
         let (ridge, tone) = self.circulus(place, bent, posterior as f32);
         let groove = self.groove(place, gx, gy);
         let mut um = ridge * self.look.relief_um * (1.0 - 0.85 * groove)
@@ -252,8 +257,9 @@ impl<'a> ScaleSurface<'a> {
         let cells = 5 + row.max(0);
         let gone = self.look.breaks * (0.12 + 1.1 * winter);
         let from = breaks.at(row, -7);
-        let there = ease((breaks.around(part + from, cells, row) - gone * 0.75) / 0.26);
-        there * (0.7 + 0.5 * swell.around(part + from, 3 + cells / 3, row))
+        let fading = 0.04 + 0.9 * self.look.breaks;
+        let there = ease((breaks.around(part + from, cells, row) - gone * 0.75) / fading);
+        there * (0.8 + 0.3 * swell.around(part + from, 3 + cells / 3, row))
     }
 
     /// How near the winter is (0 to 1), and how near its very line.

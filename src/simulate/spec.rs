@@ -177,7 +177,8 @@ pub fn draw_spec(
     let mut chance = Chance::new(seed, "spec");
     let styles =
         Style::of(if structure == Structure::Scale { structure } else { Structure::Otolith });
-    let drawn = styles.get(chance.whole(0, 4) as usize).copied().unwrap_or(Style::PerchScale);
+    let last = styles.len().saturating_sub(1) as u32;
+    let drawn = styles.get(chance.whole(0, last) as usize).copied().unwrap_or(Style::PerchScale);
     let style = style.unwrap_or(drawn);
     let growth = draw_growth(style, difficulty, &mut Chance::new(seed, "growth"));
     let regrown =
@@ -209,7 +210,7 @@ fn draw_pixel_size(spec: &PictureSpec, chance: &mut Chance) -> f64 {
     let coarsest = match spec.difficulty {
         Difficulty::Easy => 4.3,
         Difficulty::Medium => 5.3,
-        _ => 7.94,
+        _ => 6.4,
     };
     // Finer than a microscope camera sees anything.
     let free = free.max(1.6);

@@ -60,6 +60,8 @@ pub enum Style {
     CiscoScale,
     /// Cycloid scale with a lobed anterior margin, dark field.
     PikeScale,
+    /// Cycloid scale, rounded, its circuli smooth waves of grey without shadows, phase contrast.
+    ShadScale,
     /// Transverse section on black, reflected light.
     SectionReflected,
     /// Thin transverse section, transmitted light.
@@ -74,12 +76,13 @@ pub enum Style {
 
 impl Style {
     /// All styles, scales first.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::PerchScale,
         Self::TroutScale,
         Self::SunfishScale,
         Self::CiscoScale,
         Self::PikeScale,
+        Self::ShadScale,
         Self::SectionReflected,
         Self::SectionTransmitted,
         Self::BrokenBurnt,
@@ -89,10 +92,10 @@ impl Style {
 
     /// The styles of a structure; none for structures that are not drawn.
     pub fn of(structure: Structure) -> &'static [Self] {
-        const STYLES: [Style; 10] = Style::ALL;
+        const STYLES: [Style; 11] = Style::ALL;
         match structure {
-            Structure::Scale => STYLES.split_at(5).0,
-            Structure::Otolith => STYLES.split_at(5).1,
+            Structure::Scale => STYLES.split_at(6).0,
+            Structure::Otolith => STYLES.split_at(6).1,
             _ => &[],
         }
     }
@@ -104,7 +107,8 @@ impl Style {
             | Self::TroutScale
             | Self::SunfishScale
             | Self::CiscoScale
-            | Self::PikeScale => Structure::Scale,
+            | Self::PikeScale
+            | Self::ShadScale => Structure::Scale,
             _ => Structure::Otolith,
         }
     }
@@ -125,6 +129,7 @@ impl Style {
             Self::SunfishScale => "sunfish-scale",
             Self::CiscoScale => "cisco-scale",
             Self::PikeScale => "pike-scale",
+            Self::ShadScale => "shad-scale",
             Self::SectionReflected => "section-reflected",
             Self::SectionTransmitted => "section-transmitted",
             Self::BrokenBurnt => "broken-burnt",

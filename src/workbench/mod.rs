@@ -21,6 +21,7 @@ pub mod propose_jobs;
 pub mod propose_json;
 pub mod report_files;
 pub mod report_request;
+pub mod recalibrate;
 pub mod resolve_readings;
 pub mod session;
 pub mod session_agree;

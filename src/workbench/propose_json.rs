@@ -47,6 +47,11 @@ fn found_json(image: Option<&str>, done: &ProposeResult) -> Value {
         "edge_annulus": found.edge_annulus.map(|probability| json!({ "probability": probability })),
         "refused": found.refused.as_ref().map(|refusal| refusal.message()),
         "light": found.light.map(|light| light.word()),
+        "suggested": {
+            "focus_confidence": found.suggested.focus,
+            "axis_confidence": found.suggested.axis,
+            "margin_confidence": found.suggested.margin,
+        },
         "warnings": warnings,
         "error": null,
     })
