@@ -19,29 +19,29 @@ pub fn run(plan: &Plan, folder: &str) {
 pub fn row(picture: &Picture, folder: &str) -> String {
     let folder = Path::new(folder);
 
-        let t = &picture.truth;
-        let name = format!("{}-{}-{}.png", t.style.word(), t.difficulty.word(), t.seed);
-        let bytes = png_bytes(&picture.raster, None).expect("can be written");
-        std::fs::write(folder.join(&name), bytes).expect("can be written");
-        let [focus, end] = t.axis_px;
-        let mut annuli = String::new();
-        for annulus in t.annuli_um() {
-            let _ = write!(annuli, "{annulus:.2} ");
-        }
-        let light = if t.light == Light::Reflected { "reflected" } else { "transmitted" };
-        format!(
-            "{name},{},{},{},{light},{},{},{},{},{},{},{},{annuli}",
-            if t.style.structure().word() == "scale" { "scale" } else { "otolith" },
-            t.style.word(),
-            t.difficulty.word(),
-            t.um_per_px,
-            focus.x,
-            focus.y,
-            end.x,
-            end.y,
-            t.edge_um,
-            t.readable && !t.regenerated
-        )
+    let t = &picture.truth;
+    let name = format!("{}-{}-{}.png", t.style.word(), t.difficulty.word(), t.seed);
+    let bytes = png_bytes(&picture.raster, None).expect("can be written");
+    std::fs::write(folder.join(&name), bytes).expect("can be written");
+    let [focus, end] = t.axis_px;
+    let mut annuli = String::new();
+    for annulus in t.annuli_um() {
+        let _ = write!(annuli, "{annulus:.2} ");
+    }
+    let light = if t.light == Light::Reflected { "reflected" } else { "transmitted" };
+    format!(
+        "{name},{},{},{},{light},{},{},{},{},{},{},{},{annuli}",
+        if t.style.structure().word() == "scale" { "scale" } else { "otolith" },
+        t.style.word(),
+        t.difficulty.word(),
+        t.um_per_px,
+        focus.x,
+        focus.y,
+        end.x,
+        end.y,
+        t.edge_um,
+        t.readable && !t.regenerated
+    )
 }
 
 /// Writes the table.

@@ -265,8 +265,7 @@ fn margin_fitted(lessons: &[&Lesson], weights: &Weights) -> [f64; 3] {
 }
 
 fn unpacked(x: &[f64]) -> Weights {
-    let mut w =
-        Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP], trees: Vec::new() };
+    let mut w = Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP], trees: Vec::new() };
     w.evidence.copy_from_slice(&x[..N_EVIDENCE]);
     w.step.copy_from_slice(&x[N_EVIDENCE..]);
     w

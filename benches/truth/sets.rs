@@ -62,7 +62,11 @@ impl Plan {
             dump: value("--dump"),
             write: value("--write"),
             leave_one_style_out: has("--leave-one-style-out"),
-            n_train: value("--n-train").and_then(|n| n.parse().ok()).unwrap_or(if fit { n } else { 10 }),
+            n_train: value("--n-train").and_then(|n| n.parse().ok()).unwrap_or(if fit {
+                n
+            } else {
+                10
+            }),
             difficulties,
         }
     }

@@ -32,8 +32,10 @@ pub fn crowding_score(positions: &[f64], half_window: usize) -> Vec<f64> {
 /// and the most even gaps; a gap of about two spacings gets the circulus that was not seen.
 pub fn located(profile: &[f64], period_at: &dyn Fn(f64) -> f64, from: f64, to: f64) -> Vec<f64> {
     // Crowded circuli must outlast the smoothing even where their spacing is not known yet.
-    let periods: Vec<f64> =
-        (from.max(1.0) as usize..to.max(1.0) as usize).step_by(8).map(|i| period_at(i as f64)).collect();
+    let periods: Vec<f64> = (from.max(1.0) as usize..to.max(1.0) as usize)
+        .step_by(8)
+        .map(|i| period_at(i as f64))
+        .collect();
     let usual = super::signal::median(&periods);
     let smooth = smoothed_by(profile, |i| 0.13 * period_at(i as f64).min(0.8 * usual));
     let mut tops: Vec<(f64, f64)> = Vec::new();

@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use super::bands::{averaged, stretch};
 use super::circuli::located;
 use super::fan::Fan;
+use super::jumps::{NEAR, Narrow, SHORT, WIDE, jump, sector_step, weighted};
 use super::selection::N_EVIDENCE;
 use super::signal::{at, mean_over, median, quantile, smoothed};
 use super::spectrum::{Spectrum, between, evened};
@@ -113,8 +114,9 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
         located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0)
     };
     let (bright, dark) = rayon::join(|| located_as(1.0), || located_as(-1.0));
-    let is_bright =
-        line_brightness(&even, log_over_ground) + 0.5 * (abruptness(&bright) - abruptness(&dark)) > 0.0;
+    let is_bright = line_brightness(&even, log_over_ground)
+        + 0.5 * (abruptness(&bright) - abruptness(&dark))
+        > 0.0;
     let (sign, circuli) = if is_bright { (1.0, bright) } else { (-1.0, dark) };
     let usual = 2.0 * median(&log_period).exp();
     sectors.par_iter_mut().for_each(|sector| {
@@ -174,7 +176,14 @@ fn witnesses(fan: &Fan, end: usize, shortest: f64, longest: f64, hop: usize) -> 
             let spectrum = Spectrum::measure(&profile, shortest, longest, hop);
             let log_stretch = stretch(fan, around, SECTOR_HALF, 6).iter().map(|s| s.ln()).collect();
             let weight = (-0.5 * (around / 0.5).powi(2)).exp();
-            Some(Sector { profile, spectrum, log_stretch, weight, log_gaps: Vec::new(), own: Narrow::default() })
+            Some(Sector {
+                profile,
+                spectrum,
+                log_stretch,
+                weight,
+                log_gaps: Vec::new(),
+                own: Narrow::default(),
+            })
         })
         .collect()
 }
@@ -218,48 +227,6 @@ fn joint_gaps(axis: &[f64], sectors: &[Sector]) -> Vec<f64> {
             weighted(seen.chain(std::iter::once((axis[g], 1.2)))).unwrap_or(axis[g])
         })
         .collect()
-}
-
-fn weighted(values: impl Iterator<Item = (f64, f64)>) -> Option<f64> {
-    let (mut sum, mut weights) = (0.0, 0.0);
-    for (v, w) in values {
-        sum += v * w;
-        weights += w;
-    }
-    if weights > 0.0 { Some(sum / weights) } else { None }
-}
-
-const NEAR: [f64; 4] = [1.0, 0.85, 0.6, 0.35];
-const SHORT: [f64; 2] = [1.0, 0.4];
-const WIDE: [f64; 7] = [1.0, 1.0, 1.0, 0.9, 0.8, 0.6, 0.4];
-
-/// Mean logarithm of the spacing after gap `g` (itself included) minus before it.
-fn jump(log_gaps: &[f64], g: usize, weights: &[f64]) -> Option<f64> {
-    let after = weighted(
-        weights.iter().enumerate().filter_map(|(k, w)| Some((*log_gaps.get(g + k)?, *w))),
-    )?;
-    let before = weighted(
-        weights
-            .iter()
-            .enumerate()
-            .filter_map(|(k, w)| Some((*log_gaps.get(g.checked_sub(k + 1)?)?, *w))),
-    )?;
-    Some(after - before)
-}
-
-/// Jump of the gaps of one sector at gap `g`; `None` where too few are seen.
-fn sector_step(gaps: &[Option<f64>], g: usize) -> Option<f64> {
-    let side = |places: &[Option<usize>]| {
-        weighted(
-            places
-                .iter()
-                .zip(NEAR)
-                .filter_map(|(k, w)| Some((gaps.get((*k)?).copied().flatten()?, w))),
-        )
-    };
-    let after = side(&[Some(g), Some(g + 1), Some(g + 2)])?;
-    let before = side(&[g.checked_sub(1), g.checked_sub(2), g.checked_sub(3)])?;
-    Some((after - before).clamp(-1.0, 1.0))
 }
 
 fn candidates(
@@ -314,28 +281,6 @@ struct Context<'a> {
     score_top: f64,
     /// How much neighbouring gaps differ.
     unevenness: f64,
-}
-
-/// Scores of circuli of their own, with the place of each.
-#[derive(Debug, Clone, Default)]
-struct Narrow {
-    middles: Vec<f64>,
-    near: Vec<f64>,
-    short: Vec<f64>,
-}
-
-impl Narrow {
-    fn of(circuli: &[f64]) -> Self {
-        let gaps: Vec<f64> = circuli.windows(2).map(|p| (p[1] - p[0]).max(1e-6).ln()).collect();
-        let scored = |weights: &[f64]| {
-            (0..gaps.len()).map(|g| jump(&gaps, g, weights).unwrap_or(0.0)).collect()
-        };
-        Self {
-            middles: circuli.windows(2).map(|p| (p[0] + p[1]) / 2.0).collect(),
-            near: scored(&NEAR),
-            short: scored(&SHORT),
-        }
-    }
 }
 
 impl<'a> Context<'a> {
@@ -495,9 +440,8 @@ impl<'a> Context<'a> {
         evidence[18] = top_near(&narrow.near, &narrow.middles, 1.1 * period) * 4.0;
         evidence[19] = (near / (self.score_top + 0.05)).clamp(-1.0, 2.0);
         evidence[20] = ((self.fan.edge - place).max(0.3 * period) / period).ln();
-        let track = |away: f64| {
-            between(&self.signal.log_period, self.signal.hop, place + away * period)
-        };
+        let track =
+            |away: f64| between(&self.signal.log_period, self.signal.hop, place + away * period);
         evidence[21] = (track(2.2) - track(-1.8)) * 4.0;
         evidence[22] = self.unevenness * 10.0;
         evidence[23] = (period * self.fan.step_um / USUAL_UM).ln();

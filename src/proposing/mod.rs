@@ -6,6 +6,7 @@ pub mod circuli;
 pub mod crowding;
 pub mod fan;
 pub mod frame;
+mod jumps;
 pub mod margin;
 pub mod model;
 mod model_otolith;

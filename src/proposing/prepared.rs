@@ -120,8 +120,7 @@ impl AxisReading {
         order.sort_by(|a, b| gathered[*b].total_cmp(&gathered[*a]).then(a.cmp(b)));
         for &likely in &order {
             for &other in &order {
-                let (Some(a), Some(b)) =
-                    (self.candidates.get(likely), self.candidates.get(other))
+                let (Some(a), Some(b)) = (self.candidates.get(likely), self.candidates.get(other))
                 else {
                     continue;
                 };

@@ -314,8 +314,7 @@ mod tests {
     }
 
     fn weights() -> Weights {
-        let mut w =
-            Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP], trees: Vec::new() };
+        let mut w = Weights { evidence: [0.0; N_EVIDENCE], step: [0.0; N_STEP], trees: Vec::new() };
         w.evidence[0] = 0.3;
         w.evidence[1] = 1.1;
         for (i, s) in w.step.iter_mut().enumerate() {

@@ -255,8 +255,7 @@ impl Context<'_> {
             self.tops.windows(2).map(|pair| (pair[1].at - pair[0].at) as f64).collect();
         let beside = [i.checked_sub(1), Some(i)].into_iter().flatten();
         let nearest = beside.filter_map(|j| gaps.get(j).copied()).fold(f64::INFINITY, f64::min);
-        evidence[19] =
-            (nearest.min(edge) / median(&gaps).max(1.0)).max(0.1).ln().clamp(-2.0, 2.0);
+        evidence[19] = (nearest.min(edge) / median(&gaps).max(1.0)).max(0.1).ln().clamp(-2.0, 2.0);
         evidence[20] = (self.amplitude / self.noise).max(1.0).ln() - 2.5;
         evidence[21] = (gap / 12.0).ln();
         Some(Candidate {

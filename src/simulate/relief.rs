@@ -73,7 +73,8 @@ pub(super) fn lit(
             }
             Illumination::PhaseContrast => {
                 let around = halo.as_ref().map_or(0.0, |wide| wide.at(x, y));
-                0.44 + 0.36 * squeezed(0.16 * (middle - around) * um_per_px) + 0.008 * middle * um_per_px
+                0.44 + 0.36 * squeezed(0.16 * (middle - around) * um_per_px)
+                    + 0.008 * middle * um_per_px
             }
             Illumination::Print => {
                 let plain = 0.16 - 0.46 * squeezed(1.6 * crest * px) - 0.10 * squeezed(steepness)

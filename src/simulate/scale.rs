@@ -85,7 +85,10 @@ fn draw_law(spec: &PictureSpec, chance: &mut Chance) -> SpacingLaw {
     };
     // How spacing falls differs from water to water more than from species to species.
     let fall = if chance.happens(0.35) {
-        [Fall::Ramp, Fall::Step, Fall::Curve].get(chance.whole(0, 2) as usize).copied().unwrap_or(fall)
+        [Fall::Ramp, Fall::Step, Fall::Curve]
+            .get(chance.whole(0, 2) as usize)
+            .copied()
+            .unwrap_or(fall)
     } else {
         fall
     };
