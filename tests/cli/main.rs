@@ -20,6 +20,6 @@ mod report;
 mod run;
 mod shared_folder;
 mod stress;
-mod workbook;
 mod well_formed;
+mod workbook;
 mod wrong_inputs;
