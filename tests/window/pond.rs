@@ -17,6 +17,7 @@ use winterline::domain::survey::Survey;
 use winterline::domain::units::{Micrometres, Pixels};
 use winterline::imaging::encode::png_bytes;
 use winterline::imaging::raster::{Raster, Samples};
+use winterline::proposing::suggestion::Suggested;
 use winterline::proposing::{AxisEvidence, Proposal, Proposals, Request};
 use winterline::store::sidecar::save_reading;
 use winterline::store::survey_file::write_survey;
@@ -145,6 +146,7 @@ pub fn propose(request: &Request<'_>, progress: &Progress) -> Result<Proposals, 
         edge_annulus: Some(0.1),
         refused: None,
         warnings: Vec::new(),
+        suggested: Suggested::default(),
         evidence: AxisEvidence {
             step_px: 1.0,
             intensity: vec![0.5; 290],
