@@ -48,7 +48,8 @@ pub fn scale_refusal(fan: &Fan, signal: &ScaleSignal) -> Option<Refusal> {
     if agreement.best() < 0.09 && inner < 0.17 {
         return Some(Refusal::NoEvidence);
     }
-    (inner + 0.5 * clear < 0.74).then_some(Refusal::Regenerated)
+    // A blank centre has neither agreeing rays nor a clear period; circuli that are only crooked keep their period.
+    (inner + 0.5 * clear < 0.65 && clear < 0.7).then_some(Refusal::Regenerated)
 }
 
 /// What the whole otolith says about the picture, besides the fan along the axis.
