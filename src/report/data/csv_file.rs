@@ -36,3 +36,36 @@ fn is_formula_like(text: &str) -> bool {
     let is_sign = |c: char| FORMULA_SIGNS.contains(&c) || matches!(c, '＝' | '＋' | '－' | '＠');
     text.starts_with(is_sign) || text.trim_start().starts_with(is_sign)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::data::{DataColumn, Kind};
+
+    #[test]
+    fn text_is_guarded_and_numbers_are_not() {
+        let cells = [
+            (Cell::text("=1+1"), "'=1+1"),
+            (Cell::text("  @x"), "'  @x"),
+            (Cell::text("-3"), "'-3"),
+            (Cell::text("\u{ff1d}1"), "'\u{ff1d}1"),
+            (Cell::text("a=1"), "a=1"),
+            (Cell::number(-3.5), "-3.5"),
+            (Cell::number(f64::NAN), ""),
+            (Cell::whole(-2), "-2"),
+            (Cell::text(""), ""),
+            (Cell::text("nul\0"), "nul\u{fffd}"),
+        ];
+        for (cell, wanted) in cells {
+            assert_eq!(shown(&cell), wanted);
+        }
+    }
+
+    #[test]
+    fn a_table_is_written_by_rfc_4180() {
+        let column = DataColumn { name: "note".into(), unit: "", kind: Kind::Text, meaning: "" };
+        let rows = vec![vec![Cell::text("say \"x\", please\r\ntwice")]];
+        let table = DataTable { name: "t", one_row_for: "row", columns: vec![column], rows };
+        assert_eq!(table_csv(&table).unwrap(), "note\r\n\"say \"\"x\"\", please\ntwice\"\r\n");
+    }
+}

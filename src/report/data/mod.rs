@@ -8,8 +8,6 @@ mod json_file;
 mod results;
 mod table;
 mod tables;
-#[cfg(test)]
-mod tests;
 mod workbook;
 
 pub use csv_file::table_csv;

@@ -196,7 +196,7 @@ fn marks(reading: &ImpressionReading, axis: &Axis, unit: f64) -> String {
             at.x,
             at.y + 4.0 * unit,
             12.0 * unit,
-            3.0 * unit
+            2.2 * unit
         );
     }
     svg

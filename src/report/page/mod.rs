@@ -12,8 +12,6 @@ mod methods;
 mod parts;
 mod provenance;
 mod sample;
-#[cfg(test)]
-mod tests;
 mod years;
 
 pub use data_uri::base64;
@@ -105,4 +103,18 @@ fn shortened(text: &str, most: usize) -> String {
         return text.to_owned();
     }
     text.chars().take(most).chain(['\u{2026}']).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_sign_of_a_name_ends_a_style_sheet() {
+        assert_eq!(css_string("Maple 1"), "\"Maple 1\"");
+        let escaped = css_string("</style>\"\n;}");
+        let inside = escaped.trim_matches('"');
+        assert!(!inside.contains(['<', '>', '"', '\n', ';', '}']), "{escaped}");
+        assert_eq!(shortened("abcd", 3), "abc\u{2026}");
+    }
 }
