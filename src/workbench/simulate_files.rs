@@ -110,7 +110,7 @@ pub fn random_specs(
     (0..count).map(pick).collect()
 }
 
-/// The twelve pictures of `demo-images`: every style, several formats and depths, nine of them easy.
+/// The twelve pictures of `demo-images`: ten styles, several formats and depths, nine of them easy.
 pub fn demo_specs() -> Vec<NamedSpec> {
     let tiff = |compression, layout| PictureFormat::Tiff(TiffOptions { compression, layout });
     let strips = TiffLayout::Strips(64);
