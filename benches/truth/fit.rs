@@ -139,11 +139,16 @@ pub fn run(plan: &Plan) {
     for (structure, fitted) in fitted_models(plan) {
         println!("{structure:?} calibration {:.3?}", fitted.all.calibration);
         if let Some(folder) = &plan.write {
-            let name = if structure == Structure::Scale { "scale" } else { "otolith" };
-            let path = std::path::Path::new(folder).join(format!("model_{name}.rs"));
-            std::fs::write(path, printed(&fitted.all)).expect("can be written");
+            written(structure, &fitted.all, folder);
         }
     }
+}
+
+/// Writes a model as the source file that holds it.
+pub fn written(structure: Structure, model: &Model, folder: &str) {
+    let name = if structure == Structure::Scale { "scale" } else { "otolith" };
+    let path = std::path::Path::new(folder).join(format!("model_{name}.rs"));
+    std::fs::write(path, printed(model)).expect("can be written");
 }
 
 /// What a model says of the candidates of a picture, those below one in thirty left out, and what they were.

@@ -21,7 +21,7 @@ fn main() {
         fit::run(&plan);
     } else if let Some(path) = plan.dump.clone() {
         dump::run(&plan, &path);
-    } else if let Some(folder) = plan.export.clone() {
+    } else if let Some(folder) = plan.export.clone().filter(|_| !plan.leave_one_style_out) {
         export::run(&plan, &folder);
     } else {
         score::run(&plan);

@@ -11,7 +11,8 @@ use winterline::proposing::{Prepared, Proposals, Request, propose};
 use winterline::simulate::picture::Picture;
 use winterline::simulate::truth::{Difficulty, PictureTruth, Style};
 
-use super::fit::{Fitted, fitted_models};
+use super::export;
+use super::fit::{Fitted, fitted_models, written};
 use super::sets::Plan;
 
 /// What came of one picture.
@@ -155,7 +156,20 @@ fn proposed(request: &Request, model: Option<&Model>) -> Proposals {
 
 pub fn run(plan: &Plan) {
     let fitted = if plan.leave_one_style_out { fitted_models(plan) } else { Vec::new() };
-    let outcomes = plan.each(|picture| outcome(picture, plan.suggest, &fitted));
+    if let Some(folder) = &plan.write {
+        fitted.iter().for_each(|(structure, fitted)| written(*structure, &fitted.all, folder));
+    }
+    if let Some(folder) = &plan.export {
+        std::fs::create_dir_all(folder).expect("folder can be made");
+    }
+    let scored = plan.each(|picture| {
+        let row = plan.export.as_ref().map(|folder| export::row(picture, folder));
+        (outcome(picture, plan.suggest, &fitted), row)
+    });
+    let (outcomes, rows): (Vec<Outcome>, Vec<Option<String>>) = scored.into_iter().unzip();
+    if let Some(folder) = &plan.export {
+        export::finish(folder, &rows.into_iter().flatten().collect::<Vec<_>>());
+    }
     if plan.list {
         for o in outcomes.iter().filter(|o| o.readable) {
             println!(
@@ -242,10 +256,11 @@ fn line(name: &str, part: &[&Outcome]) {
     );
 }
 
-/// Ten bins of equal count, expected calibration error, and the Brier skill against the base rate.
+/// Candidates at 0.05 or above: ten bins of equal count, expected calibration error, and the Brier skill against the base rate.
 fn reliability(part: &[&Outcome]) {
     let mut judged: Vec<(f64, bool)> =
         part.iter().filter(|o| o.readable).flat_map(|o| o.judged.clone()).collect();
+    judged.retain(|j| j.0 >= 0.05);
     judged.sort_by(|a, b| a.0.total_cmp(&b.0));
     let n = judged.len();
     if n < 20 {

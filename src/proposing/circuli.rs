@@ -31,7 +31,13 @@ pub fn crowding_score(positions: &[f64], half_window: usize) -> Vec<f64> {
 /// Peaks of the profile smoothed to a fraction of the spacing; of all peaks the sequence with the best height
 /// and the most even gaps; a gap of about two spacings gets the circulus that was not seen.
 pub fn located(profile: &[f64], period_at: &dyn Fn(f64) -> f64, from: f64, to: f64) -> Vec<f64> {
-    let smooth = smoothed_by(profile, |i| 0.17 * period_at(i as f64));
+    // Crowded circuli must outlast the smoothing even where their spacing is not known yet.
+    let periods: Vec<f64> = (from.max(1.0) as usize..to.max(1.0) as usize)
+        .step_by(8)
+        .map(|i| period_at(i as f64))
+        .collect();
+    let usual = super::signal::median(&periods);
+    let smooth = smoothed_by(profile, |i| 0.13 * period_at(i as f64).min(0.8 * usual));
     let mut tops: Vec<(f64, f64)> = Vec::new();
     let last = smooth.len().saturating_sub(1);
     for i in (from.max(1.0) as usize)..(to as usize).min(last) {
@@ -69,7 +75,8 @@ fn best_sequence(tops: &[(f64, f64)], period_at: &dyn Fn(f64) -> f64) -> Vec<f64
             let usual = (low * high).sqrt();
             let off = if gap > high { (gap / high).ln() } else { (gap / low).ln().min(0.0) };
             let off = if off > 0.4 { 0.4 + 1.3 * (off - 0.4) } else { off };
-            let value = best[j].0 + worth(i) - 2.6 * off * off;
+            // A gap too narrow is doubted less than one too wide: crowding comes at once, over a few circuli.
+            let value = best[j].0 + worth(i) - if off > 0.0 { 2.6 } else { 0.7 } * off * off;
             if value > top.0 {
                 top = (value, Some(j));
             }

@@ -7,6 +7,7 @@ pub mod crowding;
 pub mod fan;
 pub mod focus;
 pub mod frame;
+mod jumps;
 pub mod margin;
 pub mod model;
 mod model_otolith;
