@@ -39,7 +39,7 @@ fn main() {
             println!(
                 "{name:<36}{:>9}{:>9.1}{:>12.1}{:>12.1}{:>11}",
                 tally.given,
-                percent(tally.held),
+                100.0 * tally.share(),
                 percent(tally.given - tally.held - tally.below),
                 percent(tally.below),
                 tally.not_given
