@@ -12,7 +12,7 @@ use super::survey_increments::{growth_years, increments_of};
 use super::survey_lengths::{default_reader, survey_options, survey_sample};
 use super::survey_report_cards::reading_cards;
 use super::survey_report_facts::{
-    add_exclusions, condition_by_length, facts_of, not_in, sample_counts,
+    add_exclusions, condition_by_length, facts_of, is_of_the_report, sample_counts,
 };
 use super::survey_report_inputs::inputs_of;
 use crate::analysis::agreement::comparison::{Comparison, Settings as AgreementSettings, compare};
@@ -330,7 +330,7 @@ fn ages_of(
         Ok(sample) => sample,
         Err(error) => return Ok(Err(error.to_string())),
     };
-    let own: Vec<_> = sample.left_out.iter().filter(|one| not_in(desk, one)).cloned().collect();
+    let own: Vec<_> = sample.left_out.iter().filter(|one| is_of_the_report(one)).cloned().collect();
     add_exclusions(exclusions, desk.survey, "age composition", &own);
     let Some(groups) = groups(desk.request.units, desk.survey.survey.length_unit) else {
         return Ok(Err("no length groups".to_owned()));

@@ -40,7 +40,7 @@ pub(super) fn add_exclusions(
 }
 
 /// False for a fish left out only because it is of another species: the report is about one.
-pub(super) fn not_in(_desk: &Desk<'_>, one: &LeftOut) -> bool {
+pub(super) fn is_of_the_report(one: &LeftOut) -> bool {
     !one.reason.starts_with("another species")
 }
 

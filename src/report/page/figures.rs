@@ -294,7 +294,7 @@ pub(super) fn catch_curve(composition: &Composition, curve: &CatchCurve) -> Opti
         .filter(|row| row.n_expected > 0.0)
         .map(|row| (f64::from(row.age), row.n_expected.ln()))
         .collect();
-    let (used, unused): (Vec<(f64, f64)>, Vec<(f64, f64)>) = points
+    let (used, unused): (Vec<_>, Vec<_>) = points
         .iter()
         .copied()
         .partition(|point| line.ages.iter().any(|age| f64::from(*age) == point.0));
