@@ -30,7 +30,7 @@ pub const THRESHOLD: f64 = 0.5;
 const WORTH_SHOWING: f64 = 0.04;
 
 /// Share of the radius beyond which a candidate cannot be told from the margin itself, which is never listed.
-const INSIDE_MARGIN: f64 = 0.99;
+const INSIDE_MARGIN: f64 = 0.985;
 /// Circuli at the margin of a scale in which no candidate is put forward.
 const UNSCORED_CIRCULI: f64 = 1.2;
 /// Candidates closer than this share of the radius are one place seen twice: scales, where each circulus makes one.

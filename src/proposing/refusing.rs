@@ -76,10 +76,12 @@ pub fn otolith_refusal(
     let faint = signal.amplitude < 5.0 * signal.noise;
     let is_hopeless = match look {
         // Zones that run all round are evidence enough, however rough the surface along the axis.
+        // Few zones, as of a young fish, agree little: that alone refuses nothing.
         Some(OtolithLook { softness: Some(softness), agreement }) => {
-            softness > SOFT_MARGIN || agreement < LEAST_AGREEMENT
+            (softness > SOFT_MARGIN && agreement < 3.5 * LEAST_AGREEMENT)
+                || (faint && agreement < 2.0 * LEAST_AGREEMENT)
         }
-        Some(look) => look.agreement < 2.0 * LEAST_AGREEMENT,
+        Some(look) => faint && look.agreement < 2.0 * LEAST_AGREEMENT,
         None => faint || (edge_width(fan) > 0.0225 && Agreement::of(fan).best() < 0.42),
     };
     is_hopeless.then_some(Refusal::NoEvidence)
