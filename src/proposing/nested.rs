@@ -360,6 +360,8 @@ mod tests {
             .collect();
         let plane = Plane::new(&Raster::new(300, 300, Samples::Eight(values)).unwrap(), None);
         let outline = Outline::find(&plane, None).unwrap();
-        assert!(NestedRings::new(&plane, &outline).unwrap().best().agreement < 0.1);
+        // The best of many places is above nothing even in noise; zones reach more than twice as much (above).
+        let best = NestedRings::new(&plane, &outline).unwrap().best().agreement;
+        assert!(best < 0.25, "{best}");
     }
 }
