@@ -87,6 +87,9 @@ pub fn fitted_models(plan: &Plan) -> Vec<(Structure, Fitted)> {
         .collect()
 }
 
+/// Probabilities said, and whether each was an annulus.
+type Said = Vec<(f64, bool)>;
+
 fn fit_structure(structure: Structure, of: &[&Lesson]) -> Fitted {
     let found: usize = of.iter().map(|l| l.chosen.len()).sum();
     let missed: usize = of.iter().map(|l| l.missed).sum();
@@ -97,7 +100,7 @@ fn fit_structure(structure: Structure, of: &[&Lesson]) -> Fitted {
         count as f64 / of.len() as f64,
         found as f64 / (found + missed).max(1) as f64
     );
-    let mut parts: Vec<(Style, Weights, Vec<(f64, bool)>)> = Vec::new();
+    let mut parts: Vec<(Style, Weights, Said)> = Vec::new();
     for style in Style::of(structure) {
         let (left, rest): (Vec<&Lesson>, Vec<&Lesson>) =
             of.iter().copied().partition(|l| l.style == *style);
