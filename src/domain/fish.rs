@@ -124,3 +124,30 @@ pub struct Fish {
     /// Line of the field sheet it came from, from 1 (the heading).
     pub row: usize,
 }
+
+impl Fish {
+    /// A fish of which only a name and a scan are known, both `name`.
+    pub fn named(name: &str) -> Self {
+        Self {
+            key: name.to_owned(),
+            number: name.to_owned(),
+            species: String::new(),
+            water: String::new(),
+            captured: None,
+            run: String::new(),
+            length: None,
+            length_type: LengthType::Total,
+            weight_g: None,
+            sex: Sex::Unknown,
+            body_site: String::new(),
+            pressing_batch: String::new(),
+            slide: String::new(),
+            slide_position: String::new(),
+            stocking_mark: StockingMark::NotLookedFor,
+            known_year_class: None,
+            scans: vec![name.to_owned()],
+            count: 1,
+            row: 0,
+        }
+    }
+}

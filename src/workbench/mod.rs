@@ -20,6 +20,7 @@ pub mod notices;
 pub mod propose_jobs;
 pub mod propose_json;
 pub mod recalibrate;
+mod reduced;
 pub mod report_files;
 pub mod report_request;
 pub mod resolve_readings;

@@ -10,10 +10,10 @@ use crate::domain::fish::Fish;
 use crate::domain::reading::{ImpressionReading, MarkKind, ReadingState, ScanReading};
 use crate::domain::units::Pixels;
 use crate::imaging::encode::{EncodeError, png_bytes};
-use crate::imaging::enhance::{Histogram, display_bytes};
 use crate::imaging::raster::{Raster, Samples};
 use crate::report::page::base64;
 
+use super::reduced::{Reduced, reduced};
 use super::settings_tone::ScanTone;
 
 /// Longest side of the picture on a card, pixels: enough for a printed page at 300 dots per inch.
@@ -90,31 +90,9 @@ impl Card<'_> {
 
     /// The part of the scan on the card as grey values, its width and height, and the area it covers.
     pub(super) fn grey(&self, area: Rect) -> (usize, usize, Vec<u8>, Rect) {
-        let raster = self.raster;
-        let shown = display_bytes(raster, &self.tone.tone(&Histogram::of(raster)));
-        let clamp = |v: f64, most: usize| (v.max(0.0) as usize).min(most);
-        let (left, top) =
-            (clamp(area.x0 + 0.5, raster.width() - 1), clamp(area.y0 + 0.5, raster.height() - 1));
-        let right = clamp((area.x1 + 0.5).ceil(), raster.width()).max(left + 1);
-        let bottom = clamp((area.y1 + 0.5).ceil(), raster.height()).max(top + 1);
-        let step = (right - left).max(bottom - top).div_ceil(MOST_SIDE_PX).max(1);
-        let (width, height) = ((right - left).div_ceil(step), (bottom - top).div_ceil(step));
-        let mean = |i: usize| {
-            let (x0, y0) = (left + i % width * step, top + i / width * step);
-            let (mut sum, mut n) = (0_u32, 0_u32);
-            for y in y0..(y0 + step).min(bottom) {
-                for x in x0..(x0 + step).min(right) {
-                    sum += u32::from(shown.get(y * raster.width() + x).copied().unwrap_or(0));
-                    n += 1;
-                }
-            }
-            sum.checked_div(n).and_then(|mean| u8::try_from(mean).ok()).unwrap_or(0)
-        };
-        let values: Vec<u8> = (0..width * height).map(mean).collect();
-        let x0 = left as f64 - 0.5;
-        let y0 = top as f64 - 0.5;
-        let covered = Rect::new(x0, y0, x0 + (width * step) as f64, y0 + (height * step) as f64);
-        (width, height, values, covered)
+        let Reduced { width, height, values, covers } =
+            reduced(self.raster, &self.tone, area, MOST_SIDE_PX);
+        (width, height, values, covers)
     }
 
     pub(super) fn words(&self) -> [String; 3] {

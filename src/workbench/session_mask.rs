@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use crate::domain::fish::{Fish, LengthType, Sex, StockingMark};
+use crate::domain::fish::Fish;
 use crate::domain::reading::{ReadingState, Structure};
 use crate::domain::survey::Survey;
 use crate::store::blind_pack::BlindItem;
@@ -118,25 +118,5 @@ pub(super) fn masked_survey(session: &BlindSession, known: &Survey) -> SurveySes
 }
 
 fn masked_fish(item: &BlindItem) -> Fish {
-    Fish {
-        key: item.tag.clone(),
-        number: item.tag.clone(),
-        species: item.species.clone().unwrap_or_default(),
-        water: String::new(),
-        captured: None,
-        run: String::new(),
-        length: None,
-        length_type: LengthType::Total,
-        weight_g: None,
-        sex: Sex::Unknown,
-        body_site: String::new(),
-        pressing_batch: String::new(),
-        slide: String::new(),
-        slide_position: String::new(),
-        stocking_mark: StockingMark::NotLookedFor,
-        known_year_class: None,
-        scans: vec![item.tag.clone()],
-        count: 1,
-        row: 0,
-    }
+    Fish { species: item.species.clone().unwrap_or_default(), ..Fish::named(&item.tag) }
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use jiff::civil::date;
 
 use crate::domain::calibration::{Calibration, CalibrationSource};
-use crate::domain::fish::{Fish, LengthType, Sex, StockingMark};
+use crate::domain::fish::Fish;
 use crate::domain::progress::Progress;
 use crate::domain::reading::{
     ImpressionReading, Outcome, ReaderInitials, ScanIdentity, ScanReading, Structure,
@@ -313,25 +313,10 @@ fn fish_of(place: usize) -> Fish {
     let spring = spec_of(place).growth.edge_annulus;
     let captured = if spring { date(2025, 5, 20) } else { date(2025, 10, 4) };
     Fish {
-        key: number_of(place),
         number: (place + 1).to_string(),
         species: "simulated".to_owned(),
-        water: String::new(),
         captured: Some(captured),
-        run: String::new(),
-        length: None,
-        length_type: LengthType::Total,
-        weight_g: None,
-        sex: Sex::Unknown,
-        body_site: String::new(),
-        pressing_batch: String::new(),
-        slide: String::new(),
-        slide_position: String::new(),
-        stocking_mark: StockingMark::NotLookedFor,
-        known_year_class: None,
-        scans: vec![number_of(place)],
-        count: 1,
-        row: 0,
+        ..Fish::named(&number_of(place))
     }
 }
 

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use kurbo::Rect;
 use rayon::prelude::*;
 
+use super::reduced::{Reduced, reduced};
 use super::settings_tone::ScanTone;
 use super::survey_ages_by_reader::ages_by_reader;
 use super::survey_report::{Desk, ReportError};
@@ -17,7 +18,6 @@ use crate::domain::progress::{Progress, Stopped};
 use crate::domain::reading::{ImpressionReading, Outcome};
 use crate::imaging::decode::{Limits, decode_bytes};
 use crate::imaging::encode::jpeg_bytes;
-use crate::imaging::enhance::{Histogram, display_bytes};
 use crate::imaging::raster::{Raster, Samples};
 use crate::report::survey_report::{CardPicture, InputFile, ReadingCard};
 use crate::store::fingerprint::Fingerprint;
@@ -151,30 +151,10 @@ fn area_of(reading: &ImpressionReading, raster: &Raster) -> Rect {
 }
 
 fn thumbnail(raster: &Raster, area: Rect) -> Result<CardPicture, String> {
-    let shown = display_bytes(raster, &ScanTone::default().tone(&Histogram::of(raster)));
-    let clamp = |value: f64, most: usize| (value.max(0.0) as usize).min(most);
-    let (left, top) =
-        (clamp(area.x0 + 0.5, raster.width() - 1), clamp(area.y0 + 0.5, raster.height() - 1));
-    let right = clamp((area.x1 + 0.5).ceil(), raster.width()).max(left + 1);
-    let bottom = clamp((area.y1 + 0.5).ceil(), raster.height()).max(top + 1);
-    let step = (right - left).max(bottom - top).div_ceil(MOST_SIDE_PX).max(1);
-    let (width, height) = ((right - left).div_ceil(step), (bottom - top).div_ceil(step));
-    let mean = |place: usize| {
-        let (x0, y0) = (left + place % width * step, top + place / width * step);
-        let (mut sum, mut n) = (0_u32, 0_u32);
-        for y in y0..(y0 + step).min(bottom) {
-            let row = y * raster.width();
-            let values = shown.get(row + x0..row + (x0 + step).min(right)).unwrap_or_default();
-            sum += values.iter().map(|value| u32::from(*value)).sum::<u32>();
-            n += u32::try_from(values.len()).unwrap_or(0);
-        }
-        sum.checked_div(n).and_then(|mean| u8::try_from(mean).ok()).unwrap_or(0)
-    };
-    let values: Vec<u8> = (0..width * height).map(mean).collect();
+    let Reduced { width, height, values, covers } =
+        reduced(raster, &ScanTone::default(), area, MOST_SIDE_PX);
     let small =
         Raster::new(width, height, Samples::Eight(values)).map_err(|error| error.to_string())?;
     let jpeg = jpeg_bytes(&small, JPEG_QUALITY).map_err(|error| error.to_string())?;
-    let (x0, y0) = (left as f64 - 0.5, top as f64 - 0.5);
-    let covers = Rect::new(x0, y0, x0 + (width * step) as f64, y0 + (height * step) as f64);
     Ok(CardPicture { jpeg, size: [width, height], covers })
 }
