@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
-use super::ages_from::{insert, ruled, ruled_json};
+use super::ages_from::{insert, reader_of, ruled, ruled_json};
 use super::flags::{AgesFlags, AssignFlag, EmptyGroupsFlag};
 use super::{BAD_DATA, DONE, Failure, output};
 use crate::analysis::population::age_length_key::EmptyGroups;
@@ -13,7 +13,6 @@ use crate::analysis::population::catch_per_effort::Effort;
 use crate::analysis::population::length_groups::LengthGroups;
 use crate::analysis::population::study::{Background, Settings, age_study};
 use crate::domain::effort::EffortRun;
-use crate::domain::reading::ReaderInitials;
 use crate::domain::survey::LengthUnit;
 use crate::report::ages_json::{AgesNotes, ages_error_json, ages_json};
 use crate::report::ages_table::{ages_csv, ages_text};
@@ -22,7 +21,6 @@ use crate::store::effort_file::read_effort;
 use crate::store::lengths_table::{LengthsTable, parse_aged_lengths, parse_unaged_lengths};
 use crate::store::problem::Problem;
 use crate::workbench::survey_ages::{AgesSample, survey_ages, table_ages};
-use crate::workbench::survey_lengths::default_reader;
 
 /// Width of length groups where a survey is given without one: 25 mm, or 1 in where fish were measured in inches
 /// (common practice, no source).
@@ -186,17 +184,7 @@ fn gather_tables(aged: &Path, unaged: &Path, year: Option<i16>) -> Result<Gather
 fn gather_survey(folder: &Path, flags: &AgesFlags) -> Result<Gathered, Failure> {
     let data = |error: &dyn std::fmt::Display| Failure::data(error.to_string());
     let survey = OpenSurvey::open(folder).map_err(|error| data(&error))?;
-    let reader = match &flags.reader {
-        Some(text) => {
-            Some(ReaderInitials::new(text).map_err(|error| Failure::usage(error.to_string()))?)
-        }
-        None => default_reader(&survey),
-    };
-    let Some(reader) = reader else {
-        return Err(Failure::data(
-            "nobody has read this survey yet: read it first, or name a reader in survey.json",
-        ));
-    };
+    let reader = reader_of(&survey, flags.reader.as_deref())?;
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| data(&stopped))?;
     let tables = survey.load_tables().map_err(|error| data(&error))?;

@@ -8,7 +8,23 @@ use crate::domain::reading::ReaderInitials;
 use crate::domain::resolution::Rule;
 use crate::store::collection::OpenSurvey;
 use crate::store::survey_check::SurveyReadings;
+use crate::workbench::survey_lengths::default_reader;
 use crate::workbench::survey_readings::{AgesFrom, RuledReadings, readings_by_rule, rule_in_words};
+
+/// The reader named on the command line, else the first of the survey.
+pub(super) fn reader_of(
+    survey: &OpenSurvey,
+    named: Option<&str>,
+) -> Result<ReaderInitials, Failure> {
+    match named {
+        Some(text) => ReaderInitials::new(text).map_err(|error| Failure::usage(error.to_string())),
+        None => default_reader(survey).ok_or_else(|| {
+            Failure::data(
+                "nobody has read this survey yet: read it first, or name a reader in survey.json",
+            )
+        }),
+    }
+}
 
 /// The readings that the flag leaves, closed blind lists included. Says on standard error how many fish each rule
 /// leaves where there is more than one reader.

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
-use super::ages_from::{insert, ruled, ruled_json};
+use super::ages_from::{insert, reader_of, ruled, ruled_json};
 use super::flags::LengthsFlags;
 use super::growth::faults_of;
 use super::method::{method_of, stated_errors};
@@ -15,14 +15,13 @@ use crate::analysis::back_calculation::{
 use crate::analysis::uncertainty::{
     ErrorInputs, Propagated, Scope, Settings, UncertainFish, propagate,
 };
-use crate::domain::reading::ReaderInitials;
 use crate::report::lengths_json::{lengths_error_json, lengths_json};
 use crate::report::lengths_table::{lengths_csv, lengths_text};
 use crate::report::uncertainty_json::{propagated_json, sources_json};
 use crate::report::uncertainty_table::propagated_text;
 use crate::store::collection::OpenSurvey;
 use crate::store::radii_table::parse_radii;
-use crate::workbench::survey_lengths::{LeftOut, default_reader, survey_options, survey_sample};
+use crate::workbench::survey_lengths::{LeftOut, survey_options, survey_sample};
 use crate::workbench::survey_uncertainty::{
     StatedErrors, error_inputs, errors_of_table, uncertain_fish,
 };
@@ -157,17 +156,7 @@ fn sample_of_survey(
     stated: &StatedErrors,
 ) -> Result<Sample, Failure> {
     let survey = OpenSurvey::open(folder).map_err(|error| Failure::data(error.to_string()))?;
-    let reader = match flags.reader.as_deref() {
-        Some(text) => {
-            Some(ReaderInitials::new(text).map_err(|error| Failure::usage(error.to_string()))?)
-        }
-        None => default_reader(&survey),
-    };
-    let Some(reader) = reader else {
-        return Err(Failure::data(
-            "nobody has read this survey yet: read it first, or name a reader in survey.json",
-        ));
-    };
+    let reader = reader_of(&survey, flags.reader.as_deref())?;
     let readings = output::with_progress("loading readings", |watch| survey.load_readings(watch))
         .map_err(|stopped| Failure::data(stopped.to_string()))?;
     let found = ruled(&survey, readings, flags.ages_from, &reader)?;

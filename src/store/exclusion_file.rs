@@ -14,9 +14,9 @@ use crate::domain::exclusion::{Exclusion, standing_exclusions};
 use crate::domain::reading::ReaderInitials;
 
 use super::blind_error::BlindError;
-use super::blind_file::{Kind, create_whole, to_text};
+use super::blind_file::{Kind, to_text};
+use super::decision_files::{decision_id, decision_names, decision_path, keep_decision};
 use super::error::StoreError;
-use super::fingerprint::Fingerprint;
 use super::problem::Problem;
 
 /// Folder of these decisions, inside the survey folder.
@@ -53,8 +53,8 @@ pub struct Exclusions {
 pub fn load_exclusions(survey: &Path) -> Exclusions {
     let folder = survey.join(EXCLUDED_FOLDER);
     let mut all = Exclusions::default();
-    let entries = match std::fs::read_dir(&folder) {
-        Ok(entries) => entries,
+    let names = match decision_names(&folder) {
+        Ok(names) => names,
         Err(error) if error.kind() == ErrorKind::NotFound => return all,
         Err(error) => {
             let error = StoreError::io("list the fish left out", &folder)(error);
@@ -62,12 +62,6 @@ pub fn load_exclusions(survey: &Path) -> Exclusions {
             return all;
         }
     };
-    let mut names: Vec<String> = entries
-        .flatten()
-        .filter_map(|entry| entry.file_name().into_string().ok())
-        .filter(|name| !name.starts_with('.') && name.ends_with(".json"))
-        .collect();
-    names.sort();
     for name in names {
         let file = format!("{EXCLUDED_FOLDER}/{name}");
         match load_exclusion(&folder.join(&name)) {
@@ -135,7 +129,7 @@ pub fn exclude(
         }));
     }
     let made = Exclusion {
-        id: id_of(fish, seen),
+        id: decision_id(&format!("excluded\n{fish}"), seen),
         fish: fish.to_owned(),
         is_left_out,
         by: by.clone(),
@@ -145,24 +139,12 @@ pub fn exclude(
     };
     let path = exclusion_path(survey, &made.id);
     let text = to_text(&ExclusionV1::of(&made), &path)?;
-    match create_whole(&path, text.as_bytes(), "look at the decision that is there") {
-        Ok(_) => Ok((made, path)),
-        // Somebody was faster between the look above and the write.
-        Err(BlindError::Taken { path, .. }) => {
-            let by = load_exclusion(&path)?.by.to_string();
-            Err(BlindError::DecidedByOther { path, by })
-        }
-        Err(error) => Err(error),
-    }
+    keep_decision(&path, &text, |path| Ok(load_exclusion(path)?.by.to_string()))?;
+    Ok((made, path))
 }
 
 fn exclusion_path(survey: &Path, id: &str) -> PathBuf {
-    survey.join(EXCLUDED_FOLDER).join(format!("{id}.json"))
-}
-
-fn id_of(fish: &str, supersedes: Option<&str>) -> String {
-    let text = format!("excluded\n{fish}\n{}", supersedes.unwrap_or_default());
-    Fingerprint::of(text.as_bytes()).blake3_hex().chars().take(24).collect()
+    decision_path(survey, EXCLUDED_FOLDER, id)
 }
 
 impl ExclusionV1 {

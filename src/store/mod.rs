@@ -21,6 +21,7 @@ pub mod cells;
 pub mod collection;
 #[cfg(test)]
 mod collection_tests;
+mod decision_files;
 pub mod effort_file;
 pub mod error;
 pub mod exclusion_file;

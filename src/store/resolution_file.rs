@@ -15,7 +15,8 @@ use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ScanRea
 use crate::domain::resolution::{Decision, FishReading, Resolution, standing};
 
 use super::blind_error::BlindError;
-use super::blind_file::{Kind, create_whole, to_text};
+use super::blind_file::{Kind, to_text};
+use super::decision_files::{decision_id, decision_names, decision_path, keep_decision};
 use super::error::StoreError;
 use super::fingerprint::Fingerprint;
 use super::sidecar_v1::ImpressionV1;
@@ -95,7 +96,7 @@ pub fn reading_hash(scan: &ScanReading, impression: &ImpressionReading) -> Strin
 
 /// Where a decision lies.
 pub fn resolution_path(survey: &Path, id: &str) -> PathBuf {
-    survey.join(RESOLVED_FOLDER).join(format!("{id}.json"))
+    decision_path(survey, RESOLVED_FOLDER, id)
 }
 
 /// Loads all decisions. A damaged one is told and left as it is.
@@ -105,17 +106,11 @@ pub fn resolution_path(survey: &Path, id: &str) -> PathBuf {
 pub fn load_resolutions(survey: &Path) -> Result<Resolutions, BlindError> {
     let folder = survey.join(RESOLVED_FOLDER);
     let mut all = Resolutions::default();
-    let entries = match std::fs::read_dir(&folder) {
-        Ok(entries) => entries,
+    let names = match decision_names(&folder) {
+        Ok(names) => names,
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(all),
         Err(error) => return Err(StoreError::io("list the decisions", &folder)(error).into()),
     };
-    let mut names: Vec<String> = entries
-        .flatten()
-        .filter_map(|entry| entry.file_name().into_string().ok())
-        .filter(|name| !name.starts_with('.') && name.ends_with(".json"))
-        .collect();
-    names.sort();
     for name in names {
         match load_resolution(&folder.join(&name)) {
             Ok(resolution) if name == format!("{}.json", resolution.id) => {
@@ -167,7 +162,7 @@ pub fn decide(
         return Err(BlindError::BadDecision { reason });
     }
     let resolution = Resolution {
-        id: id_of(&new.fish, new.supersedes.as_deref()),
+        id: decision_id(&new.fish, new.supersedes.as_deref()),
         fish: new.fish.clone(),
         considered: new.considered.clone(),
         decision: new.decision,
@@ -178,20 +173,8 @@ pub fn decide(
     };
     let path = resolution_path(survey, &resolution.id);
     let text = to_text(&ResolutionV1::of(&resolution), &path)?;
-    match create_whole(&path, text.as_bytes(), "look at the decision that is there") {
-        Ok(_) => Ok((resolution, path)),
-        // Somebody was faster between the look above and the write.
-        Err(BlindError::Taken { path, .. }) => {
-            let by = load_resolution(&path)?.by.to_string();
-            Err(BlindError::DecidedByOther { path, by })
-        }
-        Err(error) => Err(error),
-    }
-}
-
-fn id_of(fish: &str, supersedes: Option<&str>) -> String {
-    let text = format!("{fish}\n{}", supersedes.unwrap_or_default());
-    Fingerprint::of(text.as_bytes()).blake3_hex().chars().take(24).collect()
+    keep_decision(&path, &text, |path| Ok(load_resolution(path)?.by.to_string()))?;
+    Ok((resolution, path))
 }
 
 fn refuse_faults(new: &NewDecision) -> Result<(), BlindError> {

@@ -1,0 +1,75 @@
+#!/usr/bin/env bash
+# Every benchmark, beside what a general-purpose tool needs for the same work in the same run; writes docs/benchmarks.md.
+#
+#   bash benches/all.sh            about 40 minutes on two cores
+#
+# Needs python3 with numpy, scipy, scikit-image, tifffile, imagecodecs, pandas and pillow; Xvfb and xdotool for the window.
+# Run it on a machine that does nothing else: the load beside each section tells.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+out=docs/benchmarks.md
+program=target/release/winterline
+work=$(mktemp -d)
+screen=${WINTERLINE_SCREEN:-:96}
+trap 'kill -9 "${server:-}" 2>/dev/null || true; rm -rf "$work"' EXIT
+
+cargo build --release
+cargo bench --no-run
+"$program" demo "$work/demo" --no-window >/dev/null
+
+{
+  cat <<'TEXT'
+# Benchmarks
+
+Made anew by one command, on a machine that does nothing else:
+
+```sh
+bash benches/all.sh
+```
+
+Each figure stands beside what a general-purpose tool (Python with numpy, scipy, scikit-image, pandas) needs for the same work, taken
+in the same run. The comparison is plain whole-array code as an analyst would write it. Ratios above 1 mean that Winterline is faster.
+TEXT
+  printf '\nMachine: %s cores, %s; %s; python %s.\n' "$(nproc)" "$(sed -n 's/^model name[^:]*: //p' /proc/cpuinfo | head -1)" \
+    "$(rustc --version | cut -d' ' -f1,2)" \
+    "$(python3 -c 'import sys, numpy, scipy, skimage, pandas; print(sys.version.split()[0] + ", numpy " + numpy.__version__ + ", scipy " + scipy.__version__ + ", scikit-image " + skimage.__version__ + ", pandas " + pandas.__version__)')"
+} >"$work/page.md"
+
+# Adds a section: its title, what it means, and what its command printed.
+section() {
+  local title=$1 words=$2
+  shift 2
+  printf '==> %s\n' "$title" >&2
+  local load
+  load=$(cut -d' ' -f1 /proc/loadavg)
+  if ! "$@" >"$work/section.txt" 2>"$work/section.err"; then
+    cat "$work/section.err" >&2
+    printf 'it failed: %s\n' "$*" >&2
+    exit 1
+  fi
+  {
+    printf '\n## %s\n\n%s Load before: %s. `%s`\n\n```text\n' "$title" "$words" "$load" "$*"
+    cat "$work/section.txt"
+    printf '```\n'
+  } >>"$work/page.md"
+}
+
+section "Large scans" "10 000 x 10 000 pixels, milliseconds; \`copy_sixteen\` is what memory alone takes to copy the decoded picture." \
+  bash benches/scans.sh
+section "Proposals" "Two megapixels, in one process with warm caches; decoding is left out on both sides." bash benches/propose.sh
+section "Agreement" "A million pairs of ages." sh benches/agree.sh
+section "Back-calculation" "Fraser-Lee, CSV in and CSV out, whole processes." python3 benches/lengths_baseline.py "$program"
+section "Fits, bootstrap, propagation of errors" "Single start, warm." sh benches/growth.sh
+section "Archive" "1,000 surveys of 1,000 fish, 200 of each aged with sidecars." bash benches/archive.sh
+section "Report" "The demo survey, with a reading card of each fish." python3 benches/report_time.py "$program" "$work/demo"
+Xvfb "$screen" -screen 0 1400x900x24 +extension GLX -nolisten tcp >/dev/null 2>&1 &
+server=$!
+sleep 1.5
+unset WAYLAND_DISPLAY
+export DISPLAY="$screen"
+section "Starts, size, memory" "The window under Xvfb with software rendering." bash benches/starts.sh "$program" "$work/demo"
+kill -9 "$server" 2>/dev/null || true
+
+[ ! -f benches/limits.md ] || cat benches/limits.md >>"$work/page.md"
+cp "$work/page.md" "$out"
+printf 'written: %s\n' "$out"
