@@ -70,6 +70,7 @@ export DISPLAY="$screen"
 section "Starts, size, memory" "The window under Xvfb with software rendering." bash benches/starts.sh "$program" "$work/demo"
 kill -9 "$server" 2>/dev/null || true
 
-[ ! -f benches/limits.md ] || cat benches/limits.md >>"$work/page.md"
+# What people wrote about the figures stays.
+[ ! -f "$out" ] || sed -n '/^## What stands between/,$p' "$out" | sed '1s/^/\n/' >>"$work/page.md"
 cp "$work/page.md" "$out"
 printf 'written: %s\n' "$out"
