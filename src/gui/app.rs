@@ -19,6 +19,7 @@ use crate::workbench::session_selection::Handle;
 use crate::workbench::settings::Settings;
 use crate::workbench::workbench::{Services, Workbench};
 
+use super::canvas::arriving::arriving_ui;
 use super::canvas::layout::parts;
 use super::dialogs::{FolderDialog, path_window_ui, unsaved_window_ui};
 use super::dropping::{starting_ui, take_dropped};
@@ -355,6 +356,8 @@ fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
         let whole = ui.available_rect_before_wrap();
         let Some(scan) = workbench.scan() else {
             ui.painter().rect_filled(whole, 0.0, theme::TABLE);
+            view.scan_rect = parts(whole, false).scan;
+            arriving_ui(ui, view.scan_rect, workbench.arriving(), &mut view.arriving);
             return;
         };
         ui.painter().rect_filled(whole, 0.0, ui.visuals().panel_fill);

@@ -11,6 +11,8 @@ use crate::domain::progress::Progress;
 use crate::domain::reading::{ImpressionReading, ReaderInitials, ScanIdentity, ScanReading};
 use crate::domain::survey::Survey;
 use crate::imaging::decode::Limits;
+use crate::imaging::decode::watch::Watch;
+use crate::imaging::overview::Overview;
 use crate::imaging::raster::Raster;
 use crate::imaging::resolution::Resolution;
 use crate::marking::document::Document;
@@ -119,6 +121,8 @@ impl SurveySession {
 pub(super) struct Opening {
     pub(super) place: usize,
     pub(super) job: Job<Result<Box<Opened>, String>>,
+    /// What is there of its picture; none for a picture of a blind list.
+    pub(super) watch: Option<Watch>,
 }
 
 pub(super) struct Opened {
@@ -296,7 +300,7 @@ impl Workbench {
         let title = entry.title();
         if let Some(open) = self.tag_opener(&entry.scan) {
             let work = move |_: &_| open().map(|tag| Box::new(Opened::from(tag)));
-            self.start_scan(place, &title, work);
+            self.start_scan(place, &title, None, work);
             return;
         }
         let (folder, files, reader) =
@@ -304,32 +308,44 @@ impl Workbench {
         let others = other_scans(survey.entries(), place, &entry);
         let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
         let known = self.ahead.find(&path);
-        let work = move |_: &_| {
+        let wake = Arc::clone(&self.wake);
+        let watch = Watch::new(move || wake());
+        let shown = watch.clone();
+        let work = move |progress: &Progress| {
             let picture = match known.filter(|known| known.is_current(&path)) {
                 Some(known) => known,
-                None => Arc::new(Picture::read(&path, &Limits::default())?),
+                None => {
+                    let watch = watch.stopped_by(progress);
+                    Arc::new(Picture::read(&path, &Limits::default(), &watch)?)
+                }
             };
             let mut opened = load_scan(&folder, &files.survey, &entry, &reader, &picture)?;
             let keys: Vec<String> = entry.fish.iter().map(|fish| fish.key.clone()).collect();
             opened.siblings = siblings(&folder, &reader, &keys, &others);
             Ok(Box::new(opened))
         };
-        self.start_scan(place, &title, work);
+        self.start_scan(place, &title, Some(shown), work);
     }
 
     fn start_scan(
         &mut self,
         place: usize,
         title: &str,
+        watch: Option<Watch>,
         work: impl FnOnce(&Progress) -> Result<Box<Opened>, String> + Send + 'static,
     ) {
         match Job::start("open the scan", &self.wake, work) {
             Ok(job) => {
-                self.opening = Some(Opening { place, job });
+                self.opening = Some(Opening { place, job, watch });
                 self.notices.say(format!("opening {title}"));
             }
             Err(error) => self.notices.report(format!("cannot open the scan: {error}")),
         }
+    }
+
+    /// What is there by now of the picture of the scan that is being opened. Never of a blind list.
+    pub fn arriving(&self) -> Option<Overview> {
+        self.opening.as_ref()?.watch.as_ref()?.overview()
     }
 
     pub(super) fn poll_opening(&mut self) {

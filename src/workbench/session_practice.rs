@@ -177,7 +177,7 @@ impl Workbench {
         };
         match Job::start("draw a structure", &self.wake, work) {
             Ok(job) => {
-                self.opening = Some(Opening { place, job });
+                self.opening = Some(Opening { place, job, watch: None });
                 self.notices.say("drawing a structure of known age");
             }
             Err(error) => self.notices.report(format!("cannot draw a structure: {error}")),
