@@ -23,6 +23,7 @@ use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, open_sidecar};
 
 use super::demo_survey::build_demo_survey;
 use super::job::{Job, Polled};
+use super::recalibrate::OwnLines;
 use super::session_ahead::Picture;
 use super::session_blind::OpenedTag;
 use super::session_list::{filed, is_doubtful, reading_list};
@@ -79,6 +80,8 @@ pub struct SurveySession {
     pub(super) entries: Vec<ListEntry>,
     /// What was in the way of filing closed blind lists.
     pub(super) filing_problems: Vec<String>,
+    /// What its own readings say of the program's probabilities.
+    pub(super) own_lines: OwnLines,
 }
 
 impl SurveySession {
@@ -233,6 +236,7 @@ impl Workbench {
         }
         self.survey = Some(survey);
         self.forget_batch();
+        self.recalibrating = None;
         self.lengths_are_stale();
         self.lists_are_stale();
         self.agree_is_stale();
@@ -396,7 +400,8 @@ fn session(folder: PathBuf, reader: Option<&ReaderInitials>) -> Result<SurveySes
         }
         None => (reading_list(&files, &folder, None), Vec::new()),
     };
-    Ok(SurveySession { folder, files: Arc::new(files), entries, filing_problems })
+    let own_lines = OwnLines::kept_in(&folder);
+    Ok(SurveySession { folder, files: Arc::new(files), entries, filing_problems, own_lines })
 }
 
 /// Places and names of the other scans of the fish on a scan.

@@ -305,6 +305,7 @@ fn practice_session() -> SurveySession {
         files: Arc::new(files),
         entries,
         filing_problems: Vec::new(),
+        own_lines: Default::default(),
     }
 }
 

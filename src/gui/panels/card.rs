@@ -36,7 +36,7 @@ pub fn card_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
         if workbench.blind().is_none() {
             pixel_size_ui(ui, workbench, scan, actions);
         }
-        marks_ui(ui, scan, is_open, actions);
+        marks_ui(ui, scan, (is_open, workbench.own_line()), actions);
         ui.separator();
         edge_ui(ui, scan, is_open, actions);
         outcome_ui(ui, scan, is_open, actions);
