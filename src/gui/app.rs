@@ -29,6 +29,7 @@ use super::lettering::lettering;
 use super::panels;
 use super::panels::boxes::box_action;
 use super::settings_keeper::SettingsKeeper;
+use super::state_log::StateLog;
 use super::theme;
 use super::view::{View, publish_keys};
 
@@ -45,6 +46,7 @@ pub struct App {
     wake: Wake,
     is_asking_to_close: bool,
     frame_log: Option<FrameLog>,
+    state_log: Option<StateLog>,
 }
 
 impl App {
@@ -95,6 +97,7 @@ impl App {
             wake,
             is_asking_to_close: false,
             frame_log: FrameLog::from_environment(),
+            state_log: StateLog::from_environment(),
         }
     }
 
@@ -409,6 +412,9 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, frame: &mut eframe::Frame) {
         let began = Instant::now();
         self.window_ui(ui);
+        if let Some(log) = &mut self.state_log {
+            log.note(&self.workbench, &self.view);
+        }
         if let Some(log) = &mut self.frame_log {
             log.add_own(began.elapsed());
             let phase = log.phase(&self.workbench, &self.view);
