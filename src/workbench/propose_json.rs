@@ -110,3 +110,53 @@ fn brief_json(proposal: &Proposal, own: Option<&Recalibration>) -> Value {
         "probability_here": own.map(|own| own.applied(proposal.probability)),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::domain::calibration::CalibrationSource;
+    use crate::domain::reading::Structure;
+    use crate::domain::units::{Micrometres, Pixels};
+    use crate::proposing::Refusal;
+    use crate::workbench::propose_jobs::ProposeJob;
+
+    #[test]
+    fn own_probabilities_stand_beside_the_programs_and_only_for_their_structure() {
+        let annulus = Proposal {
+            position: Pixels(100.0),
+            radius: Micrometres(500.0),
+            inner_radius: Micrometres(480.0),
+            at: Point::new(100.0, 0.0),
+            probability: 0.8,
+            ring: None,
+            continuity: 1.0,
+        };
+        let found = Proposals {
+            annuli: vec![annulus],
+            edge_annulus: Some(0.3),
+            refused: None,
+            ..Proposals::refused(Refusal::Empty)
+        };
+        let calibration = Calibration::new(5.0, 5.0, CalibrationSource::FileTag).unwrap();
+        let done = ProposeResult { calibration, found, notices: Vec::new() };
+        let own = Recalibration { slope: 0.5, shift: -0.2, n_proposals: 400, n_fish: 80 };
+        let mut lines = OwnLines::default();
+        lines.replace(Structure::Scale, Some(own));
+        let json = |structure| {
+            let job = ProposeJob::new(Path::new("a.tif"), structure);
+            results_json(&[Ok(job)], &[Ok(done.clone())], &lines)[0].clone()
+        };
+        let scale = json(Structure::Scale);
+        assert_eq!(scale["annuli"][0]["probability"], 0.8);
+        // By hand: log-odds of 0.8 are ln 4 = 1.3863; -0.2 + 0.5 x 1.3863 = 0.4931; 1 / (1 + e^-0.4931) = 0.6209.
+        let here = scale["annuli"][0]["probability_here"].as_f64().unwrap();
+        assert!((here - 0.6209).abs() < 5e-5, "{here}");
+        assert_eq!(scale["own_line"]["n_fish"], 80);
+        assert_eq!(scale["edge_annulus"], Value::Null);
+        let otolith = json(Structure::Otolith);
+        assert_eq!(otolith["annuli"][0]["probability_here"], Value::Null);
+        assert_eq!(otolith["own_line"], Value::Null);
+    }
+}
