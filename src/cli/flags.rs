@@ -119,6 +119,9 @@ pub struct ProposeFlags {
     /// Micrometres per pixel, where the files do not say.
     #[arg(long)]
     pub um_per_px: Option<f64>,
+    /// A survey whose confirmed readings say what proposals are worth: show probabilities by them, not words.
+    #[arg(long, value_name = "SURVEY")]
+    pub readings_of: Option<PathBuf>,
     /// Print one JSON document.
     #[arg(long)]
     pub json: bool,

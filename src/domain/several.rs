@@ -1,4 +1,5 @@
-//! Several impressions or scans of one fish: which of them its lengths rest on.
+//! Several impressions or scans of one fish: which of them its age and lengths rest on. Lengths, ages, comparisons of
+//! readers and decisions all ask here, with every confirmed reading of one reader, fish and structure, aged or not.
 
 use jiff::Timestamp;
 
@@ -38,7 +39,7 @@ pub struct FishChoice {
     pub at: Timestamp,
 }
 
-/// Which of one reader's readings of a fish its lengths rest on, as indices in order: the one chosen to stand alone,
+/// Which of one reader's readings of a fish its age and lengths rest on, as indices in order: the one chosen to stand alone,
 /// else every aged one. A chosen reading that is not aged gives no radii, so the choice then falls.
 pub fn readings_that_count(readings: &[&ImpressionReading]) -> Vec<usize> {
     let is_aged = |reading: &ImpressionReading| reading.outcome == Some(Outcome::Aged);
@@ -46,6 +47,14 @@ pub fn readings_that_count(readings: &[&ImpressionReading]) -> Vec<usize> {
         Some(index) if readings.get(index).is_some_and(|reading| is_aged(reading)) => vec![index],
         _ => (0..readings.len()).filter(|i| readings.get(*i).is_some_and(|r| is_aged(r))).collect(),
     }
+}
+
+/// The age that the readings that count give; `None` where there is none, or where they differ.
+pub fn age_that_counts(readings: &[&ImpressionReading]) -> Option<u32> {
+    let counting = readings_that_count(readings).into_iter();
+    let mut ages = counting.filter_map(|index| readings.get(index)?.age);
+    let first = ages.next()?;
+    ages.all(|age| age == first).then_some(first)
 }
 
 /// The index of the reading that was chosen to stand alone; `None` where the latest choice is the mean, or none was made.
@@ -82,5 +91,22 @@ mod tests {
         let c = reading(3, Outcome::Regenerated, Some((Way::Alone, 40)));
         assert_eq!(readings_that_count(&[&a, &b, &c]), [0, 1]);
         assert_eq!(chosen(&[&a, &b, &c]), Some(2));
+    }
+
+    #[test]
+    fn the_age_is_that_of_the_chosen_one_or_the_one_all_gave() {
+        let aged = |number, age, choice| {
+            let mut one = reading(number, Outcome::Aged, choice);
+            one.age = Some(age);
+            one
+        };
+        let (a, b) = (aged(1, 3, None), aged(2, 4, None));
+        assert_eq!(age_that_counts(&[&a, &b]), None);
+        assert_eq!(age_that_counts(&[&a, &a]), Some(3));
+        assert_eq!(age_that_counts(&[]), None);
+        let b = aged(2, 4, Some((Way::Alone, 20)));
+        assert_eq!(age_that_counts(&[&a, &b]), Some(4));
+        let c = reading(3, Outcome::Unreadable, Some((Way::Alone, 30)));
+        assert_eq!(age_that_counts(&[&a, &b, &c]), None, "the later choice fell on none");
     }
 }

@@ -19,6 +19,7 @@ use crate::workbench::session_selection::Handle;
 use crate::workbench::settings::Settings;
 use crate::workbench::workbench::{Services, Workbench};
 
+use super::canvas::arriving::arriving_ui;
 use super::canvas::layout::parts;
 use super::dialogs::{FolderDialog, path_window_ui, unsaved_window_ui};
 use super::dropping::{starting_ui, take_dropped};
@@ -28,6 +29,7 @@ use super::lettering::lettering;
 use super::panels;
 use super::panels::boxes::box_action;
 use super::settings_keeper::SettingsKeeper;
+use super::state_log::StateLog;
 use super::theme;
 use super::view::{View, publish_keys};
 
@@ -44,6 +46,7 @@ pub struct App {
     wake: Wake,
     is_asking_to_close: bool,
     frame_log: Option<FrameLog>,
+    state_log: Option<StateLog>,
 }
 
 impl App {
@@ -94,6 +97,7 @@ impl App {
             wake,
             is_asking_to_close: false,
             frame_log: FrameLog::from_environment(),
+            state_log: StateLog::from_environment(),
         }
     }
 
@@ -355,6 +359,8 @@ fn read_desk_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
         let whole = ui.available_rect_before_wrap();
         let Some(scan) = workbench.scan() else {
             ui.painter().rect_filled(whole, 0.0, theme::TABLE);
+            view.scan_rect = parts(whole, false).scan;
+            arriving_ui(ui, view.scan_rect, workbench.arriving(), &mut view.arriving);
             return;
         };
         ui.painter().rect_filled(whole, 0.0, ui.visuals().panel_fill);
@@ -406,6 +412,9 @@ impl eframe::App for App {
     fn ui(&mut self, ui: &mut Ui, frame: &mut eframe::Frame) {
         let began = Instant::now();
         self.window_ui(ui);
+        if let Some(log) = &mut self.state_log {
+            log.note(&self.workbench, &self.view);
+        }
         if let Some(log) = &mut self.frame_log {
             log.add_own(began.elapsed());
             let phase = log.phase(&self.workbench, &self.view);

@@ -77,6 +77,7 @@ impl FrameLog {
     pub fn phase(&self, workbench: &Workbench, view: &View) -> &'static str {
         let picture = view.picture.as_ref();
         match self.drive {
+            _ if workbench.scan().is_none() && view.arriving.is_some() => "arriving",
             _ if workbench.scan().is_none() => "opening",
             Drive::Batch => "batch",
             _ if !picture.is_some_and(|picture| picture.has_overview()) => "blank",

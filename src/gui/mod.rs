@@ -10,6 +10,7 @@ pub mod keys;
 pub mod lettering;
 pub mod panels;
 mod settings_keeper;
+mod state_log;
 pub mod theme;
 pub mod view;
 

@@ -17,6 +17,7 @@ use crate::workbench::settings_keys::KeyMap;
 use crate::workbench::settings_tone::ScanTone;
 use crate::workbench::workbench::Workbench;
 
+use super::canvas::arriving::ArrivingPicture;
 use super::canvas::model::{AlongView, Drag, ScanView};
 use super::canvas::picture::ScanPicture;
 use super::dropping::Starting;
@@ -43,6 +44,8 @@ pub struct View {
     pub along: AlongView,
     /// A drag in progress.
     pub drag: Option<Drag>,
+    /// The scan that is being read, as far as it is there.
+    pub arriving: Option<ArrivingPicture>,
     /// Textures of the scan on show.
     pub picture: Option<ScanPicture>,
     /// The strip's texture, with the axis, reach and tone it belongs to.
@@ -120,6 +123,7 @@ impl Default for View {
             scan_rect: egui::Rect::ZERO,
             along: AlongView::default(),
             drag: None,
+            arriving: None,
             picture: None,
             strip: None,
             settings: Settings::default(),
@@ -228,7 +232,7 @@ impl View {
         self.filter = ListFilter::default();
         self.lists = ListsWindow::default();
         self.agree = AgreeView::default();
-        (self.picture, self.strip) = (None, None);
+        (self.picture, self.strip, self.arriving) = (None, None, None);
         self.forgets_typing = true;
     }
 
@@ -239,10 +243,11 @@ impl View {
         context: &egui::Context,
     ) -> &mut ScanPicture {
         let kept = self.picture.take().filter(|picture| picture.is_of(raster));
-        let tone = self.tone;
-        let picture = self
-            .picture
-            .insert(kept.unwrap_or_else(|| ScanPicture::new(Arc::clone(raster), tone, context)));
+        let (tone, arrived) = (self.tone, self.arriving.take());
+        let picture = self.picture.insert(kept.unwrap_or_else(|| {
+            let coarse = arrived.and_then(|arrived| arrived.whole_of(raster));
+            ScanPicture::new(Arc::clone(raster), tone, coarse, context)
+        }));
         picture.set_tone(tone);
         picture
     }

@@ -11,13 +11,14 @@ mod grey;
 mod jpeg;
 mod limits;
 mod png;
+pub mod source;
 mod tiff;
 mod tiff_chunks;
 mod tiff_layout;
 mod tiff_pixels;
+pub mod watch;
 
-use std::fs::File;
-use std::io::Read;
+use std::io::{BufReader, Cursor};
 use std::path::Path;
 
 pub use error::DecodeError;
@@ -25,6 +26,12 @@ pub use limits::Limits;
 
 use crate::imaging::raster::Raster;
 use crate::imaging::resolution::Resolution;
+
+use source::{ByteSource, PictureFile};
+use watch::Watch;
+
+/// A PNG is read from its file in pieces of this size.
+const PNG_BUFFER_BYTES: usize = 1 << 18;
 
 /// The kind of a picture file, told from its first bytes, never from its name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,9 +80,34 @@ impl Scan {
 /// # Errors
 /// [`DecodeError`], naming the file.
 pub fn decode_file(path: &Path, limits: &Limits) -> Result<Scan, DecodeError> {
-    read_whole(path, limits)
-        .and_then(|bytes| decode_bytes(&bytes, limits))
+    PictureFile::open(path, limits)
+        .and_then(|file| decode_open_file(&file, limits, &Watch::nobody()))
         .map_err(|error| error.in_file(path))
+}
+
+/// The picture of a file that is open, showing to `watch` what is there of it meanwhile. TIFF and PNG are read piece by
+/// piece, so that beside the picture only the strips, tiles or rows in work stand in memory.
+///
+/// # Errors
+/// [`DecodeError`], without the name of the file; [`DecodeError::Stopped`] when `watch` was stopped.
+pub fn decode_open_file(
+    file: &PictureFile,
+    limits: &Limits,
+    watch: &Watch,
+) -> Result<Scan, DecodeError> {
+    let head = file.part(0, file.length().min(512) as usize).unwrap_or_default();
+    let found = match format_of(&head, file.length()) {
+        Ok(Format::Tiff) => tiff::decode(file, limits, watch),
+        Ok(Format::Png) => {
+            let bytes = BufReader::with_capacity(PNG_BUFFER_BYTES, file.reader());
+            png::decode(bytes, file.length(), limits, watch)
+        }
+        Ok(Format::Jpeg) => file.whole().and_then(|bytes| jpeg::decode(&bytes, limits)),
+        Ok(Format::Bmp) => file.whole().and_then(|bytes| bmp::decode(&bytes, limits)),
+        Err(error) => Err(error),
+    };
+    // Bytes that could not be read look like a file cut short.
+    found.map_err(|error| file.failure().unwrap_or(error))
 }
 
 /// Opens a picture from the bytes of its file.
@@ -83,54 +115,17 @@ pub fn decode_file(path: &Path, limits: &Limits) -> Result<Scan, DecodeError> {
 /// # Errors
 /// [`DecodeError`].
 pub fn decode_bytes(bytes: &[u8], limits: &Limits) -> Result<Scan, DecodeError> {
-    match format_of(bytes)? {
-        Format::Tiff => tiff::decode(bytes, limits),
-        Format::Png => png::decode(bytes, limits),
+    let watch = Watch::nobody();
+    match format_of(bytes, bytes.len() as u64)? {
+        Format::Tiff => tiff::decode(&bytes, limits, &watch),
+        Format::Png => png::decode(Cursor::new(bytes), bytes.len() as u64, limits, &watch),
         Format::Jpeg => jpeg::decode(bytes, limits),
         Format::Bmp => bmp::decode(bytes, limits),
     }
 }
 
-fn read_whole(path: &Path, limits: &Limits) -> Result<Vec<u8>, DecodeError> {
-    let unreadable = |error: std::io::Error| match error.kind() {
-        std::io::ErrorKind::NotFound => {
-            DecodeError::environment("there is no such file", "check the name and the folder")
-        }
-        std::io::ErrorKind::PermissionDenied => DecodeError::environment(
-            "reading it is not permitted",
-            "ask whoever looks after the folder for access",
-        ),
-        _ => DecodeError::environment(error.to_string(), "check the disk or the network share"),
-    };
-    let about = std::fs::metadata(path).map_err(unreadable)?;
-    if about.is_dir() {
-        return Err(DecodeError::environment("this is a folder", "name a picture file in it"));
-    }
-    if !about.is_file() {
-        return Err(DecodeError::environment("this is not a plain file", "name a picture file"));
-    }
-    let too_long = |found: u64| {
-        DecodeError::limit(format!(
-            "the file has {} MB, and {} MB are allowed",
-            found.div_ceil(1_000_000),
-            limits.max_file_bytes / 1_000_000
-        ))
-    };
-    if about.len() > limits.max_file_bytes {
-        return Err(too_long(about.len()));
-    }
-    let file = File::open(path).map_err(unreadable)?;
-    let mut bytes = Vec::with_capacity(usize::try_from(about.len()).unwrap_or(0));
-    // The file may grow while it is read: one byte beyond the limit is enough to know.
-    let mut bounded = file.take(limits.max_file_bytes.saturating_add(1));
-    bounded.read_to_end(&mut bytes).map_err(unreadable)?;
-    if bytes.len() as u64 > limits.max_file_bytes {
-        return Err(too_long(bytes.len() as u64));
-    }
-    Ok(bytes)
-}
-
-fn format_of(bytes: &[u8]) -> Result<Format, DecodeError> {
+/// `length`: of the whole file, of which `bytes` is the start.
+fn format_of(bytes: &[u8], length: u64) -> Result<Format, DecodeError> {
     match bytes {
         [] => Err(DecodeError::data("the file is empty")),
         [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => Ok(Format::Tiff),
@@ -139,7 +134,7 @@ fn format_of(bytes: &[u8]) -> Result<Format, DecodeError> {
             "it starts like a PNG whose line ends were changed on the way, as text transfer does",
         )),
         [0xFF, 0xD8, 0xFF, ..] => Ok(Format::Jpeg),
-        [b'B', b'M', ..] if bytes.len() >= 26 => Ok(Format::Bmp),
+        [b'B', b'M', ..] if length >= 26 => Ok(Format::Bmp),
         _ => Err(stranger(bytes)),
     }
 }

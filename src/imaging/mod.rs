@@ -3,6 +3,7 @@
 pub mod decode;
 pub mod encode;
 pub mod enhance;
+pub mod overview;
 pub mod peaks;
 pub mod profile;
 pub mod pyramid;

@@ -55,6 +55,18 @@ impl History {
         Ok(())
     }
 
+    /// Applies what arrived by itself to every document of past and future that it fits, so that undo takes back the
+    /// reader's edits and never what arrived. `made`: the command for a document; `None` where it does not fit.
+    pub fn amend_others(&mut self, made: impl Fn(&Document) -> Option<Command>) {
+        for step in self.past.iter_mut().chain(&mut self.future) {
+            let next = made(&step.document).map(|command| step.document.applied(&command));
+            // Refused, as on a confirmed reading: that document stays as it was.
+            if let Some(Ok(next)) = next {
+                step.document = next;
+            }
+        }
+    }
+
     /// Takes back the last edit; `false` if there is none. What was shown to the reader stays on record.
     pub fn undo(&mut self) -> bool {
         let Some(step) = self.past.pop() else { return false };

@@ -213,7 +213,7 @@ fn tensor_ray(
 
 /// Follows the rings from ray to ray, outward from the axis on one side.
 struct Follower<'a> {
-    plane: &'a Plane,
+    plane: &'a Plane<'a>,
     frame: &'a Frame,
     plan: FanPlan,
     slopes: &'a Slopes,

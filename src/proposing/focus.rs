@@ -69,12 +69,10 @@ pub fn normals_round(
     let mut sums = vec![[0.0f32; 3]; columns * rows];
     for y in y0..y0 + rows * block_px {
         let line = &mut sums[(y - y0) / block_px * columns..][..columns];
-        let here = y * plane.width + x0;
         for (column, sum) in line.iter_mut().enumerate() {
-            for i in here + column * block_px..here + (column + 1) * block_px {
-                let gx = plane.values[i + apart] - plane.values[i - apart];
-                let gy =
-                    plane.values[i + apart * plane.width] - plane.values[i - apart * plane.width];
+            for x in x0 + column * block_px..x0 + (column + 1) * block_px {
+                let gx = plane.value(x + apart, y) - plane.value(x - apart, y);
+                let gy = plane.value(x, y + apart) - plane.value(x, y - apart);
                 sum[0] += gx * gx;
                 sum[1] += gy * gy;
                 sum[2] += gx * gy;

@@ -53,7 +53,7 @@ pub struct Nested {
 /// The outline from its centroid, and the picture reduced to about as many pixels of radius as a ray has steps.
 #[derive(Debug, Clone)]
 pub struct NestedRings {
-    small: Plane,
+    small: Plane<'static>,
     factor: f64,
     border: Vec<Point>,
     /// Mean distance from the centroid to the border, image pixels.
@@ -281,23 +281,28 @@ fn border_of(outline: &Outline, from: Point) -> Vec<Point> {
 }
 
 /// The picture in blocks of `factor`, from the corner of the part on; places on it are those of the scan over the factor.
-fn reduced(plane: &Plane, factor: usize) -> Plane {
+fn reduced(plane: &Plane, factor: usize) -> Plane<'static> {
     let (left, top) = (plane.left.div_ceil(factor), plane.top.div_ceil(factor));
     let (x0, y0) = (left * factor - plane.left, top * factor - plane.top);
     let width = ((plane.width - x0) / factor).max(1);
     let height = ((plane.height - y0) / factor).max(1);
     let mut values = vec![0.0f32; width * height];
     let share = 1.0 / (factor * factor) as f32;
+    let mut full = Vec::new();
     for (row, line) in values.chunks_mut(width).enumerate() {
         for y in 0..factor {
-            let start = (y0 + row * factor + y) * plane.width + x0;
+            let from = y0 + row * factor + y;
+            if from >= plane.height {
+                break;
+            }
+            plane.copy_row(from, &mut full);
             for (column, value) in line.iter_mut().enumerate() {
-                let part = plane.values.get(start + column * factor..start + (column + 1) * factor);
+                let part = full.get(x0 + column * factor..x0 + (column + 1) * factor);
                 *value += part.unwrap_or_default().iter().sum::<f32>() * share;
             }
         }
     }
-    Plane { left, top, width, height, values }
+    Plane::from_values(left, top, width, values)
 }
 
 /// Less its mean over about a seventh of the radius.
@@ -321,7 +326,7 @@ mod tests {
     use crate::imaging::raster::{Raster, Samples};
 
     /// Ellipses round a core that lies off the middle: the shape of the border, seen from the core, at every size.
-    fn zones(core: Point) -> Plane {
+    fn zones(core: Point) -> Plane<'static> {
         let shade = |x: f64, y: f64| {
             // The largest `s` with (p - core)/s + core still inside the ellipse round (200, 160).
             let v = Point::new(x, y) - core;
@@ -332,7 +337,7 @@ mod tests {
             if share > 1.0 { 10 } else { (130.0 + 60.0 * (40.0 * share.sqrt()).sin()) as u8 }
         };
         let values = (0..400 * 320).map(|i| shade((i % 400) as f64, (i / 400) as f64)).collect();
-        Plane::new(&Raster::new(400, 320, Samples::Eight(values)).unwrap(), None)
+        Plane::new(&Raster::new(400, 320, Samples::Eight(values)).unwrap(), None).into_owned()
     }
 
     #[test]
@@ -358,7 +363,8 @@ mod tests {
                 if r < 110.0 { 90 + (state >> 58) as u8 } else { 10 }
             })
             .collect();
-        let plane = Plane::new(&Raster::new(300, 300, Samples::Eight(values)).unwrap(), None);
+        let raster = Raster::new(300, 300, Samples::Eight(values)).unwrap();
+        let plane = Plane::new(&raster, None);
         let outline = Outline::find(&plane, None).unwrap();
         // The best of many places is above nothing even in noise; zones reach more than twice as much (above).
         let best = NestedRings::new(&plane, &outline).unwrap().best().agreement;

@@ -160,12 +160,11 @@ impl Blocks {
         let mut mean = vec![0.0f32; columns * rows];
         let mut texture = vec![0.0f32; columns * rows];
         let area = (side * side) as f32;
+        let (mut line, mut below) = (Vec::new(), Vec::new());
         for row in 0..rows {
             for y in row * side..(row + 1) * side {
-                let line = &plane.values[y * plane.width..(y + 1) * plane.width];
-                let next =
-                    if y + 1 < plane.height { (y + 1) * plane.width } else { y * plane.width };
-                let below = &plane.values[next..next + plane.width];
+                plane.copy_row(y, &mut line);
+                plane.copy_row((y + 1).min(plane.height - 1), &mut below);
                 for column in 0..columns {
                     let (mut sum, mut rough) = (0.0, 0.0);
                     for x in column * side..(column + 1) * side {
@@ -467,9 +466,9 @@ mod tests {
     use super::*;
     use crate::imaging::raster::{Raster, Samples};
 
-    fn picture(shade: impl Fn(f64, f64) -> u8) -> Plane {
+    fn picture(shade: impl Fn(f64, f64) -> u8) -> Plane<'static> {
         let values = (0..400 * 400).map(|i| shade((i % 400) as f64, (i / 400) as f64)).collect();
-        Plane::new(&Raster::new(400, 400, Samples::Eight(values)).unwrap(), None)
+        Plane::new(&Raster::new(400, 400, Samples::Eight(values)).unwrap(), None).into_owned()
     }
 
     #[test]

@@ -4,9 +4,10 @@ use kurbo::{Point, Rect};
 
 use crate::imaging::raster::{Raster, Samples};
 
-/// A part of a scan as `f32`, 0 (black) to 1 (white), with its place on the scan.
+/// A part of a scan as `f32`, 0 (black) to 1 (white), with its place on the scan. The scan's own values are looked up
+/// where they are needed: a copy would take twice the memory of a large scan.
 #[derive(Debug, Clone)]
-pub struct Plane {
+pub struct Plane<'a> {
     /// Column of the scan at which it begins.
     pub left: usize,
     /// Row of the scan at which it begins.
@@ -15,30 +16,81 @@ pub struct Plane {
     pub width: usize,
     /// Height, pixels.
     pub height: usize,
-    /// Values, row by row.
-    pub values: Vec<f32>,
+    source: Source<'a>,
 }
 
-impl Plane {
-    /// Copies the part of `raster` inside `bounds` (the whole where there is none or they miss the scan).
-    pub fn new(raster: &Raster, bounds: Option<Rect>) -> Self {
+/// Where the values come from.
+#[derive(Debug, Clone)]
+enum Source<'a> {
+    /// A whole scan of so many columns.
+    Eight(&'a [u8], usize),
+    /// The same with 16 bits.
+    Sixteen(&'a [u16], usize),
+    /// Values of the part alone, row by row.
+    Own(Vec<f32>),
+}
+
+const OF_EIGHT: f32 = 1.0 / 255.0;
+const OF_SIXTEEN: f32 = 1.0 / 65_535.0;
+
+impl<'a> Plane<'a> {
+    /// The part of `raster` inside `bounds` (the whole where there is none or they miss the scan).
+    pub fn new(raster: &'a Raster, bounds: Option<Rect>) -> Self {
         let (left, right) = span(bounds.map(|b| (b.min_x(), b.max_x())), raster.width());
         let (top, bottom) = span(bounds.map(|b| (b.min_y(), b.max_y())), raster.height());
-        let (width, height) = (right - left, bottom - top);
-        let scale = 1.0 / raster.white();
-        let mut values = Vec::with_capacity(width * height);
-        for row in top..bottom {
-            let range = row * raster.width() + left..row * raster.width() + right;
-            match raster.samples() {
-                Samples::Eight(all) => values.extend(
-                    all.get(range).unwrap_or_default().iter().map(|v| f32::from(*v) * scale),
-                ),
-                Samples::Sixteen(all) => values.extend(
-                    all.get(range).unwrap_or_default().iter().map(|v| f32::from(*v) * scale),
-                ),
+        let source = match raster.samples() {
+            Samples::Eight(all) => Source::Eight(all, raster.width()),
+            Samples::Sixteen(all) => Source::Sixteen(all, raster.width()),
+        };
+        Self { left, top, width: right - left, height: bottom - top, source }
+    }
+
+    /// A part with values of its own, row by row: `width` of them in each, at least one row.
+    pub fn from_values(left: usize, top: usize, width: usize, values: Vec<f32>) -> Self {
+        let height = values.len() / width.max(1);
+        Self { left, top, width, height, source: Source::Own(values) }
+    }
+
+    /// The same with the values copied, to outlive the scan.
+    pub fn into_owned(self) -> Plane<'static> {
+        let mut values = Vec::with_capacity(self.width * self.height);
+        let mut line = Vec::new();
+        for row in 0..self.height {
+            self.copy_row(row, &mut line);
+            values.extend_from_slice(&line);
+        }
+        Plane::from_values(self.left, self.top, self.width, values)
+    }
+
+    /// The value in a column and row of the part.
+    #[inline]
+    pub fn value(&self, column: usize, row: usize) -> f32 {
+        let (x, y) = (self.left + column, self.top + row);
+        match &self.source {
+            Source::Eight(all, width) => f32::from(all[y * width + x]) * OF_EIGHT,
+            Source::Sixteen(all, width) => f32::from(all[y * width + x]) * OF_SIXTEEN,
+            Source::Own(values) => values[row * self.width + column],
+        }
+    }
+
+    /// Puts a row of the part into `line`.
+    pub fn copy_row(&self, row: usize, line: &mut Vec<f32>) {
+        line.clear();
+        let part = |width: usize| {
+            let start = (self.top + row) * width + self.left;
+            start..start + self.width
+        };
+        match &self.source {
+            Source::Eight(all, width) => {
+                line.extend(all[part(*width)].iter().map(|v| f32::from(*v) * OF_EIGHT));
+            }
+            Source::Sixteen(all, width) => {
+                line.extend(all[part(*width)].iter().map(|v| f32::from(*v) * OF_SIXTEEN));
+            }
+            Source::Own(values) => {
+                line.extend_from_slice(&values[row * self.width..(row + 1) * self.width]);
             }
         }
-        Self { left, top, width, height, values }
     }
 
     /// The value at a point of the scan, bilinear; outside the part the nearest pixel's.
@@ -49,11 +101,10 @@ impl Plane {
         let (column, row) = (x as usize, y as usize);
         let (fx, fy) = (x - column as f32, y - row as f32);
         let right = usize::from(column + 1 < self.width);
-        let below = if row + 1 < self.height { self.width } else { 0 };
-        let index = row * self.width + column;
-        let upper = self.values[index] * (1.0 - fx) + self.values[index + right] * fx;
-        let lower =
-            self.values[index + below] * (1.0 - fx) + self.values[index + below + right] * fx;
+        let below = usize::from(row + 1 < self.height);
+        let (right, below) = (column + right, row + below);
+        let upper = self.value(column, row) * (1.0 - fx) + self.value(right, row) * fx;
+        let lower = self.value(column, below) * (1.0 - fx) + self.value(right, below) * fx;
         upper * (1.0 - fy) + lower * fy
     }
 
@@ -85,5 +136,9 @@ mod tests {
         assert!((plane.at(7.25, 9.5) * 255.0 - 102.25).abs() < 1e-3);
         assert!((plane.at(0.0, 0.0) * 255.0 - 54.0).abs() < 1e-3);
         assert!(plane.contains(Point::new(4.0, 16.0)) && !plane.contains(Point::new(3.9, 9.0)));
+        let own = plane.clone().into_owned();
+        assert_eq!((own.left, own.top, own.width, own.height), (4, 5, 11, 12));
+        assert_eq!(own.at(7.25, 9.5), plane.at(7.25, 9.5));
+        assert_eq!(own.value(10, 11), plane.value(10, 11));
     }
 }

@@ -40,8 +40,8 @@ const ONE_PLACE_ON_OTOLITHS: f64 = 0.01;
 
 /// An impression made ready: its pixels, its outline, and what was suggested.
 #[derive(Debug, Clone)]
-pub struct Prepared {
-    plane: Plane,
+pub struct Prepared<'a> {
+    plane: Plane<'a>,
     calibration: Calibration,
     structure: Structure,
     light: Option<Light>,
@@ -151,12 +151,12 @@ impl AxisReading {
     }
 }
 
-impl Prepared {
+impl<'a> Prepared<'a> {
     /// Makes an impression ready.
     ///
     /// # Errors
     /// [`Stopped`] when the work was stopped.
-    pub fn new(request: &Request, progress: &Progress) -> Result<Self, Stopped> {
+    pub fn new(request: &Request<'a>, progress: &Progress) -> Result<Self, Stopped> {
         progress.checkpoint()?;
         let plane = Plane::new(request.raster, request.bounds);
         let focus = request.focus.or_else(|| request.axis.as_ref().map(Axis::focus));

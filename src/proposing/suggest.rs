@@ -38,15 +38,13 @@ impl Grain {
             if row >= rows {
                 break;
             }
-            let here = y * plane.width;
             for x in (d..plane.width.saturating_sub(d)).step_by(stride) {
                 let column = x / block_px;
                 if column >= columns {
                     break;
                 }
-                let gx = plane.values[here + x + d] - plane.values[here + x - d];
-                let gy = plane.values[here + x + d * plane.width]
-                    - plane.values[here + x - d * plane.width];
+                let gx = plane.value(x + d, y) - plane.value(x - d, y);
+                let gy = plane.value(x, y + d) - plane.value(x, y - d);
                 let sum = &mut sums[row * columns + column];
                 sum[0] += gx * gx;
                 sum[1] += gy * gy;

@@ -100,10 +100,10 @@ mod tests {
     use super::*;
     use crate::imaging::raster::{Raster, Samples};
 
-    fn plane(shade: impl Fn(f64, f64) -> f64) -> Plane {
+    fn plane(shade: impl Fn(f64, f64) -> f64) -> Plane<'static> {
         let values =
             (0..400 * 400).map(|i| shade((i % 400) as f64, (i / 400) as f64) as u8).collect();
-        Plane::new(&Raster::new(400, 400, Samples::Eight(values)).unwrap(), None)
+        Plane::new(&Raster::new(400, 400, Samples::Eight(values)).unwrap(), None).into_owned()
     }
 
     fn suggested(plane: &Plane) -> Suggestion {

@@ -29,17 +29,25 @@ impl Fingerprint {
             Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
             Err(error) => return Err(failed(error)),
         };
+        Self::of_reader(&mut file).map(Some).map_err(failed)
+    }
+
+    /// The fingerprint of all that `reader` gives, read in pieces.
+    ///
+    /// # Errors
+    /// The reader's.
+    pub fn of_reader(mut reader: impl Read) -> std::io::Result<Self> {
         let mut hasher = blake3::Hasher::new();
         let mut piece = vec![0; 1 << 16];
         let mut length = 0;
         loop {
-            let n_read = match file.read(&mut piece) {
+            let n_read = match reader.read(&mut piece) {
                 Ok(n_read) => n_read,
                 Err(error) if error.kind() == ErrorKind::Interrupted => continue,
-                Err(error) => return Err(failed(error)),
+                Err(error) => return Err(error),
             };
             if n_read == 0 {
-                return Ok(Some(Self { hash: hasher.finalize(), length }));
+                return Ok(Self { hash: hasher.finalize(), length });
             }
             hasher.update(piece.get(..n_read).unwrap_or_default());
             length += n_read as u64;

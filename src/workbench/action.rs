@@ -237,6 +237,7 @@ verbs! {
     Propose: Scans, "Propose annuli", "Look for annuli along the axis again", [letter('P')];
     ProposeUnread: Scans, "Propose on unread", "Look for annuli on all unread scans while you go on", [ctrl(Key::Letter('U'))];
     StopUnread: Scans, "Stop proposing", "Stop looking for annuli on unread scans; what was found stays", [ctrl_shift(Key::Letter('U'))];
+    Recalibrate: Scans, "Recalibrate", "Work out from the confirmed readings of this survey what proposals are worth here, and show probabilities in place of words", [ctrl_shift(Key::Letter('P'))];
     ShowLists: Scans, "Blind lists", "Blind re-read lists of this survey: draw, open, close, send, take in", [ctrl(Key::Letter('L'))];
     LeaveList: Scans, "Leave the list", "Leave the blind list; what you read of it is saved", [ctrl_shift(Key::Letter('L'))];
     Reload: Scans, "Read again from disk", "Drop what is not saved on this scan and open it again as it is on disk", [ctrl(Key::Letter('R'))];
@@ -362,6 +363,7 @@ impl Verb {
                 | Self::GoToGrowth
                 | Self::ShowLists
                 | Self::ProposeUnread
+                | Self::Recalibrate
                 | Self::Reload
                 | Self::ExportCard
                 | Self::Prefer

@@ -7,9 +7,8 @@ use crate::analysis::agreement::alignment::{AlignedMark, USUAL_TOLERANCE, align_
 use crate::analysis::agreement::matching::Side;
 use crate::domain::calibration::Calibration;
 use crate::domain::fish::Fish;
-use crate::domain::reading::{
-    ImpressionReading, Mark, MarkKind, Outcome, ReadingState, ScanReading,
-};
+use crate::domain::reading::{ImpressionReading, Mark, MarkKind, ReadingState, ScanReading};
+use crate::domain::several::readings_that_count;
 use crate::domain::units::Pixels;
 use crate::imaging::decode::{Limits, decode_bytes};
 use crate::imaging::raster::Raster;
@@ -86,19 +85,20 @@ pub fn open_fish(
 
 fn readings_of(readings: &SurveyReadings, key: &str, column: &ColumnSummary) -> Vec<SideReading> {
     let theirs = readings.sidecars.iter().filter(|one| one.reading.reader == column.reader);
-    theirs
+    let (scans, read): (Vec<&ScanReading>, Vec<&ImpressionReading>) = theirs
         .flat_map(|sidecar| {
             let counts = |one: &&ImpressionReading| {
                 one.fish == key
                     && one.state == ReadingState::Confirmed
-                    && one.outcome == Some(Outcome::Aged)
                     && one.structure == column.structure
                     && one.conditions.proposals_shown == column.is_aided
             };
-            let side = |one| side(&sidecar.reading, one, &column.name);
-            sidecar.reading.impressions.iter().filter(counts).map(side)
+            let of_fish = sidecar.reading.impressions.iter().filter(counts);
+            of_fish.map(|one| (&sidecar.reading, one))
         })
-        .collect()
+        .unzip();
+    let counting = readings_that_count(&read).into_iter();
+    counting.filter_map(|at| Some(side(scans.get(at)?, read.get(at)?, &column.name))).collect()
 }
 
 fn side(scan: &ScanReading, one: &ImpressionReading, name: &str) -> SideReading {

@@ -126,7 +126,10 @@ impl Demo {
         let texts = [
             (
                 "proposals.json",
-                format!("{:#}\n", results_json(&proposals.jobs, &proposals.results)),
+                format!(
+                    "{:#}\n",
+                    results_json(&proposals.jobs, &proposals.results, &Default::default())
+                ),
             ),
             ("lengths.json", format!("{:#}\n", lengths_json(&lengths.lengths, None))),
             (

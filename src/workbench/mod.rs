@@ -43,6 +43,7 @@ pub mod session_lists;
 mod session_mask;
 pub mod session_practice;
 pub mod session_propose;
+mod session_recalibrate;
 pub mod session_save;
 pub mod session_scan;
 pub mod session_selection;

@@ -23,6 +23,8 @@ use crate::store::sidecar::load_sidecar;
 
 /// File name in the folder of results.
 const FILE: &str = "finder.json";
+/// The program whose probabilities a line belongs to.
+const VERSION: &str = env!("CARGO_PKG_VERSION");
 /// A mark within this share of the radius of a candidate is at its place.
 const SAME_PLACE: f64 = 0.015;
 
@@ -142,6 +144,29 @@ fn compared(reading: &ImpressionReading, found: &Proposals) -> Vec<JudgedProposa
         .collect()
 }
 
+/// The lines of a survey, one a structure, where there are any.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct OwnLines(Vec<(Structure, Recalibration)>);
+
+impl OwnLines {
+    /// Those a survey keeps.
+    pub fn kept_in(folder: &Path) -> Self {
+        let structures = [Structure::Scale, Structure::Otolith];
+        Self(structures.into_iter().filter_map(|one| Some((one, kept(folder, one)?))).collect())
+    }
+
+    /// The line for a structure.
+    pub fn of(&self, structure: Structure) -> Option<&Recalibration> {
+        self.0.iter().find(|(one, _)| *one == structure).map(|(_, own)| own)
+    }
+
+    /// Takes over what came of fitting a line anew: the line, or none.
+    pub fn replace(&mut self, structure: Structure, own: Option<Recalibration>) {
+        self.0.retain(|(one, _)| *one != structure);
+        self.0.extend(own.map(|own| (structure, own)));
+    }
+}
+
 /// Where a survey keeps its line.
 pub fn file_of(folder: &Path) -> PathBuf {
     folder.join(RESULTS_FOLDER).join(FILE)
@@ -161,6 +186,7 @@ pub fn refit(folder: &Path, gathered: &Gathered) -> Result<Recalibration, String
             let line = json!({
                 "slope": own.slope, "shift": own.shift,
                 "n_proposals": own.n_proposals, "n_fish": own.n_fish,
+                "program_version": VERSION,
             });
             whole.insert(word.to_owned(), line);
         }
@@ -182,6 +208,8 @@ pub fn refit(folder: &Path, gathered: &Gathered) -> Result<Recalibration, String
 pub fn kept(folder: &Path, structure: Structure) -> Option<Recalibration> {
     let whole = read_object(&file_of(folder));
     let line = whole.get(structure.word())?;
+    // Another version of the finder says other probabilities: its line means nothing here.
+    line.get("program_version")?.as_str().filter(|version| *version == VERSION)?;
     let count = |key: &str| usize::try_from(line.get(key)?.as_u64()?).ok();
     let own = Recalibration {
         slope: line.get("slope")?.as_f64()?,
@@ -260,6 +288,14 @@ mod tests {
         let own = refit(folder.path(), &gathered).unwrap();
         assert_eq!(kept(folder.path(), Structure::Scale), Some(own));
         assert_eq!(kept(folder.path(), Structure::Otolith), None);
+        let lines = OwnLines::kept_in(folder.path());
+        assert_eq!((lines.of(Structure::Scale), lines.of(Structure::Otolith)), (Some(&own), None));
+        let text = std::fs::read_to_string(file_of(folder.path())).unwrap();
+        let other = text.replace(&format!("\"{VERSION}\""), "\"0.0.0\"");
+        assert_ne!(text, other);
+        std::fs::write(file_of(folder.path()), other).unwrap();
+        assert_eq!(kept(folder.path(), Structure::Scale), None, "of another version");
+        std::fs::write(file_of(folder.path()), text).unwrap();
         gathered.judged.truncate(40);
         assert!(refit(folder.path(), &gathered).unwrap_err().contains("too few"));
         assert_eq!(kept(folder.path(), Structure::Scale), None);

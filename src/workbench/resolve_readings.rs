@@ -1,8 +1,11 @@
 //! All confirmed readings of a survey as decisions and rules of ages see them: those beside the scans, and those of
 //! closed blind lists that are not filed yet.
 
-use crate::domain::reading::{ImpressionReading, ScanReading};
+use std::collections::HashMap;
+
+use crate::domain::reading::{ImpressionReading, ReaderInitials, ScanReading, Structure};
 use crate::domain::resolution::{FishReading, Resolution};
+use crate::domain::several::readings_that_count;
 use crate::store::blind_error::BlindError;
 use crate::store::blind_filing::closed_readings;
 use crate::store::collection::OpenSurvey;
@@ -12,7 +15,8 @@ use crate::store::survey_check::SurveyReadings;
 /// What stands to be decided, and what has been.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct ReadingsAndResolutions {
-    /// Confirmed readings, at most one for each reader and impression.
+    /// Confirmed readings, at most one for each reader and impression; of several impressions of a fish those that the
+    /// reader's choice lets count, as in every analysis.
     pub readings: Vec<FishReading>,
     /// Decisions, in order of time.
     pub resolutions: Vec<Resolution>,
@@ -31,24 +35,48 @@ pub fn readings_and_resolutions(
 ) -> Result<ReadingsAndResolutions, BlindError> {
     let closed = closed_readings(&survey.folder, &readings.sidecars)?;
     let decided = load_resolutions(&survey.folder)?;
-    let mut all: Vec<FishReading> = Vec::new();
+    let mut all: Vec<(FishReading, &ImpressionReading)> = Vec::new();
     let beside = readings.sidecars.iter().map(|sidecar| &sidecar.reading);
     for scan in beside.chain(&closed.readings) {
         for impression in scan.confirmed().filter(|impression| !impression.fish.is_empty()) {
             let reading = fish_reading(scan, impression);
-            let same = |there: &FishReading| {
+            let same = |(there, _): &&mut (FishReading, &ImpressionReading)| {
                 there.scan == reading.scan
                     && there.impression == reading.impression
                     && there.reader == reading.reader
             };
-            match all.iter_mut().find(|there| same(there)) {
-                Some(there) => *there = reading,
-                None => all.push(reading),
+            match all.iter_mut().find(same) {
+                Some(there) => *there = (reading, impression),
+                None => all.push((reading, impression)),
             }
         }
     }
     let problems = [closed.problems, decided.problems].concat();
-    Ok(ReadingsAndResolutions { readings: all, resolutions: decided.resolutions, problems })
+    let readings = those_that_count(all);
+    Ok(ReadingsAndResolutions { readings, resolutions: decided.resolutions, problems })
+}
+
+/// Where a reader has read several impressions of a fish, those on which their age of it rests; all where none is aged,
+/// since what came of them counts too.
+fn those_that_count(all: Vec<(FishReading, &ImpressionReading)>) -> Vec<FishReading> {
+    let mut groups: HashMap<(&str, &ReaderInitials, Structure), Vec<usize>> = HashMap::new();
+    for (at, (reading, impression)) in all.iter().enumerate() {
+        let group = (reading.fish.as_str(), &reading.reader, impression.structure);
+        groups.entry(group).or_default().push(at);
+    }
+    let mut is_out = vec![false; all.len()];
+    for places in groups.into_values() {
+        let read: Vec<&ImpressionReading> =
+            places.iter().filter_map(|at| all.get(*at)).map(|(_, one)| *one).collect();
+        let counting = readings_that_count(&read);
+        for (number, at) in places.iter().enumerate() {
+            if let Some(out) = is_out.get_mut(*at) {
+                *out = !counting.is_empty() && !counting.contains(&number);
+            }
+        }
+    }
+    let all = all.into_iter().zip(is_out);
+    all.filter(|(_, is_out)| !is_out).map(|((reading, _), _)| reading).collect()
 }
 
 fn fish_reading(scan: &ScanReading, impression: &ImpressionReading) -> FishReading {

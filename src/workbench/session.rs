@@ -11,6 +11,8 @@ use crate::domain::progress::Progress;
 use crate::domain::reading::{ImpressionReading, ReaderInitials, ScanIdentity, ScanReading};
 use crate::domain::survey::Survey;
 use crate::imaging::decode::Limits;
+use crate::imaging::decode::watch::Watch;
+use crate::imaging::overview::Overview;
 use crate::imaging::raster::Raster;
 use crate::imaging::resolution::Resolution;
 use crate::marking::document::Document;
@@ -21,6 +23,7 @@ use crate::store::sidecar::{LoadedSidecar, OpenedSidecar, open_sidecar};
 
 use super::demo_survey::build_demo_survey;
 use super::job::{Job, Polled};
+use super::recalibrate::OwnLines;
 use super::session_ahead::Picture;
 use super::session_blind::OpenedTag;
 use super::session_list::{filed, is_doubtful, reading_list};
@@ -77,6 +80,8 @@ pub struct SurveySession {
     pub(super) entries: Vec<ListEntry>,
     /// What was in the way of filing closed blind lists.
     pub(super) filing_problems: Vec<String>,
+    /// What its own readings say of the program's probabilities.
+    pub(super) own_lines: OwnLines,
 }
 
 impl SurveySession {
@@ -119,6 +124,8 @@ impl SurveySession {
 pub(super) struct Opening {
     pub(super) place: usize,
     pub(super) job: Job<Result<Box<Opened>, String>>,
+    /// What is there of its picture; none for a picture of a blind list.
+    pub(super) watch: Option<Watch>,
 }
 
 pub(super) struct Opened {
@@ -229,6 +236,7 @@ impl Workbench {
         }
         self.survey = Some(survey);
         self.forget_batch();
+        self.recalibrating = None;
         self.lengths_are_stale();
         self.lists_are_stale();
         self.agree_is_stale();
@@ -296,7 +304,7 @@ impl Workbench {
         let title = entry.title();
         if let Some(open) = self.tag_opener(&entry.scan) {
             let work = move |_: &_| open().map(|tag| Box::new(Opened::from(tag)));
-            self.start_scan(place, &title, work);
+            self.start_scan(place, &title, None, work);
             return;
         }
         let (folder, files, reader) =
@@ -304,32 +312,44 @@ impl Workbench {
         let others = other_scans(survey.entries(), place, &entry);
         let path = folder.join(crate::store::file_name::SCANS_FOLDER).join(&entry.scan);
         let known = self.ahead.find(&path);
-        let work = move |_: &_| {
+        let wake = Arc::clone(&self.wake);
+        let watch = Watch::new(move || wake());
+        let shown = watch.clone();
+        let work = move |progress: &Progress| {
             let picture = match known.filter(|known| known.is_current(&path)) {
                 Some(known) => known,
-                None => Arc::new(Picture::read(&path, &Limits::default())?),
+                None => {
+                    let watch = watch.stopped_by(progress);
+                    Arc::new(Picture::read(&path, &Limits::default(), &watch)?)
+                }
             };
             let mut opened = load_scan(&folder, &files.survey, &entry, &reader, &picture)?;
             let keys: Vec<String> = entry.fish.iter().map(|fish| fish.key.clone()).collect();
             opened.siblings = siblings(&folder, &reader, &keys, &others);
             Ok(Box::new(opened))
         };
-        self.start_scan(place, &title, work);
+        self.start_scan(place, &title, Some(shown), work);
     }
 
     fn start_scan(
         &mut self,
         place: usize,
         title: &str,
+        watch: Option<Watch>,
         work: impl FnOnce(&Progress) -> Result<Box<Opened>, String> + Send + 'static,
     ) {
         match Job::start("open the scan", &self.wake, work) {
             Ok(job) => {
-                self.opening = Some(Opening { place, job });
+                self.opening = Some(Opening { place, job, watch });
                 self.notices.say(format!("opening {title}"));
             }
             Err(error) => self.notices.report(format!("cannot open the scan: {error}")),
         }
+    }
+
+    /// What is there by now of the picture of the scan that is being opened. Never of a blind list.
+    pub fn arriving(&self) -> Option<Overview> {
+        self.opening.as_ref()?.watch.as_ref()?.overview()
     }
 
     pub(super) fn poll_opening(&mut self) {
@@ -380,7 +400,8 @@ fn session(folder: PathBuf, reader: Option<&ReaderInitials>) -> Result<SurveySes
         }
         None => (reading_list(&files, &folder, None), Vec::new()),
     };
-    Ok(SurveySession { folder, files: Arc::new(files), entries, filing_problems })
+    let own_lines = OwnLines::kept_in(&folder);
+    Ok(SurveySession { folder, files: Arc::new(files), entries, filing_problems, own_lines })
 }
 
 /// Places and names of the other scans of the fish on a scan.

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use jiff::Timestamp;
 
 use crate::domain::progress::{Progress, Stopped};
-use crate::domain::reading::ReaderInitials;
+use crate::domain::reading::{ReaderInitials, ReadingState};
 use crate::domain::resolution::{Decision, FishReading, Resolution, standing};
 use crate::store::collection::OpenSurvey;
 use crate::store::resolution_file::{NewDecision, decide};
@@ -83,6 +83,17 @@ impl Workbench {
         &self.agree
     }
 
+    /// True where the Agree desk may be on screen: no unconfirmed reading is open of a fish that somebody else has read.
+    pub fn may_show_agreement(&self) -> bool {
+        let (Some(scan), Some(figures)) = (&self.scan, &self.agree.figures) else { return true };
+        let reader = &scan.document().reading.reader;
+        let drafts = scan.document().reading.impressions.iter();
+        !drafts.filter(|draft| draft.state == ReadingState::Draft).any(|draft| {
+            let others = figures.readings.iter().filter(|reading| reading.reader != *reader);
+            others.into_iter().any(|reading| reading.fish == draft.fish)
+        })
+    }
+
     /// Readings, lists or decisions have changed: figures on their way are dropped.
     pub(super) fn agree_is_stale(&mut self) {
         self.agree.is_stale = true;
@@ -97,6 +108,10 @@ impl Workbench {
                     self.agree.opened = None;
                     self.agree_is_stale();
                 }
+            }
+            _ if !self.may_show_agreement() => {
+                self.notices
+                    .say("another reader's reading of this fish is hidden: confirm yours first");
             }
             AgreeAction::OpenFish(key) => self.open_compared(key),
             AgreeAction::CloseFish => {

@@ -7,7 +7,9 @@ use std::sync::Arc;
 use std::time::SystemTime;
 
 use crate::domain::progress::Progress;
-use crate::imaging::decode::{Limits, decode_bytes};
+use crate::imaging::decode::source::PictureFile;
+use crate::imaging::decode::watch::Watch;
+use crate::imaging::decode::{Limits, decode_open_file};
 use crate::imaging::raster::{Raster, Samples};
 use crate::imaging::resolution::Resolution;
 use crate::store::file_name::SCANS_FOLDER;
@@ -38,23 +40,31 @@ pub(super) struct Ahead {
 }
 
 impl Picture {
-    /// Reads and decodes a scan.
+    /// Reads and decodes a scan, piece by piece: the file's bytes never stand in memory beside the picture (but for
+    /// JPEG and BMP). `watch` sees it grow.
     ///
     /// # Errors
     /// In plain words, with the path.
-    pub(super) fn read(path: &Path, limits: &Limits) -> Result<Self, String> {
-        let about = std::fs::metadata(path);
-        let bytes = std::fs::read(path)
-            .map_err(|error| format!("cannot read the scan: {error}: '{}'", path.display()))?;
-        let decoded = decode_bytes(&bytes, limits)
-            .map_err(|error| format!("{error}: '{}'", path.display()))?;
-        Ok(Self {
+    pub(super) fn read(path: &Path, limits: &Limits, watch: &Watch) -> Result<Self, String> {
+        let told = |error: &dyn std::fmt::Display| format!("{error}: '{}'", path.display());
+        let file = PictureFile::open(path, limits).map_err(|error| told(&error))?;
+        let changed = changed_at(path);
+        let decoded = decode_open_file(&file, limits, watch).map_err(|error| told(&error))?;
+        let print = Fingerprint::of_reader(file.reader())
+            .map_err(|error| told(&format!("cannot read the scan: {error}")))?;
+        let picture = Self {
             raster: Arc::new(decoded.raster),
             resolution: decoded.resolution,
-            blake3: Fingerprint::of(&bytes).blake3_hex(),
-            length: bytes.len() as u64,
-            changed: about.ok().and_then(|about| about.modified().ok()),
-        })
+            blake3: print.blake3_hex(),
+            length: print.length(),
+            changed,
+        };
+        // Pixels and fingerprint are read one after the other: they must be of one and the same file.
+        if picture.is_current(path) {
+            Ok(picture)
+        } else {
+            Err(told(&"the scan changed while it was read: open it again"))
+        }
     }
 
     /// True while the file is the one that was decoded, by length and time.
@@ -69,6 +79,10 @@ impl Picture {
             Samples::Sixteen(values) => values.len() * 2,
         }
     }
+}
+
+fn changed_at(path: &Path) -> Option<SystemTime> {
+    std::fs::metadata(path).ok()?.modified().ok()
 }
 
 impl Ahead {
@@ -120,11 +134,12 @@ impl Workbench {
         self.ahead.kept.retain(|(path, _)| wanted.contains(path));
         let Some(path) = wanted.into_iter().find(|path| !self.ahead.is_known(path)) else { return };
         let reading = path.clone();
-        let work = move |_: &Progress| {
+        let work = move |progress: &Progress| {
             let most = MAX_BYTES as u64;
             let limits =
                 Limits { max_memory_bytes: most, max_file_bytes: most, ..Limits::default() };
-            Picture::read(&reading, &limits).ok().map(Arc::new)
+            let watch = Watch::nobody().stopped_by(progress);
+            Picture::read(&reading, &limits, &watch).ok().map(Arc::new)
         };
         match Job::start("decode ahead", &self.wake, work) {
             Ok(job) => self.ahead.job = Some((path, job)),

@@ -9,6 +9,7 @@ use std::sync::mpsc::{Receiver, channel};
 
 use crate::domain::progress::Progress;
 use crate::imaging::decode::Limits;
+use crate::imaging::decode::watch::Watch;
 use crate::proposing::{Proposals, Request};
 use crate::store::file_name::SCANS_FOLDER;
 
@@ -72,7 +73,9 @@ impl Workbench {
                 if progress.is_stopped() {
                     return;
                 }
-                let result = Picture::read(path, &Limits::default()).and_then(|picture| {
+                let watch = Watch::nobody().stopped_by(progress);
+                let picture = Picture::read(path, &Limits::default(), &watch);
+                let result = picture.and_then(|picture| {
                     let scale = calibration(survey, picture.resolution);
                     let scale =
                         scale.ok_or_else(|| format!("no pixel size: '{}'", path.display()))?;

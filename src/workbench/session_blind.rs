@@ -190,6 +190,7 @@ impl Workbench {
         self.failed_place = None;
         self.comparing = None;
         self.exporting = None;
+        self.recalibrating = None;
         self.notices = Notices::default();
         self.ahead = super::session_ahead::Ahead::default();
         self.lengths = super::session_lengths::LengthsDesk::default();

@@ -114,6 +114,7 @@ pub(super) fn masked_survey(session: &BlindSession, known: &Survey) -> SurveySes
         files: Arc::new(files),
         entries,
         filing_problems: Vec::new(),
+        own_lines: Default::default(),
     }
 }
 

@@ -177,7 +177,7 @@ impl Workbench {
         };
         match Job::start("draw a structure", &self.wake, work) {
             Ok(job) => {
-                self.opening = Some(Opening { place, job });
+                self.opening = Some(Opening { place, job, watch: None });
                 self.notices.say("drawing a structure of known age");
             }
             Err(error) => self.notices.report(format!("cannot draw a structure: {error}")),
@@ -305,6 +305,7 @@ fn practice_session() -> SurveySession {
         files: Arc::new(files),
         entries,
         filing_problems: Vec::new(),
+        own_lines: Default::default(),
     }
 }
 

@@ -11,7 +11,6 @@ use crate::proposing::{Proposals, Request};
 
 use super::job::{Job, Polled};
 use super::session_evidence::{gather, reach};
-use super::session_scan::OpenScan;
 use super::workbench::Workbench;
 
 /// What looks for annuli.
@@ -37,9 +36,6 @@ impl ProposalJob {
         self.job.progress()
     }
 }
-
-/// Results kept for axes the reader may come back to by undo.
-const MAX_FOUND: usize = 4;
 
 impl Workbench {
     /// Starts to look along the axis as it is, or for an axis too where there is none.
@@ -129,7 +125,7 @@ impl Workbench {
             Some(Ok(result)) => {
                 self.notices.say(summary(&result));
                 if let Some(scan) = &mut self.scan {
-                    take_in(scan, Found { impression, result });
+                    scan.take_in(Found { impression, result });
                 }
             }
             Some(Err(Stopped)) => self.notices.say("stopped looking for annuli"),
@@ -167,13 +163,6 @@ impl Workbench {
             Err(error) => self.notices.report(format!("cannot straighten the strip: {error}")),
         }
     }
-}
-
-fn take_in(scan: &mut OpenScan, found: Found) {
-    scan.found.push(found);
-    let surplus = scan.found.len().saturating_sub(MAX_FOUND);
-    scan.found.drain(..surplus);
-    scan.show_found();
 }
 
 /// One sentence on what was found.

@@ -57,6 +57,9 @@ pub struct OpenScan {
     pub(super) unusable_axis: Option<Axis>,
 }
 
+/// Results kept for axes the reader may come back to by undo.
+const MAX_FOUND: usize = 4;
+
 impl OpenScan {
     pub(super) fn new(
         place: usize,
@@ -249,6 +252,23 @@ impl OpenScan {
     pub(super) fn step_forward(&mut self) -> bool {
         let done = self.history.redo();
         self.after_step(done)
+    }
+
+    /// Takes in proposals that have just arrived, without a step to undo: they take the place of earlier ones along the
+    /// same axis in every document undo and redo can come to.
+    pub(super) fn take_in(&mut self, found: Found) {
+        let (impression, axis) = (found.impression, found.result.axis.clone());
+        let result = found.result.clone();
+        self.found.push(found);
+        let surplus = self.found.len().saturating_sub(MAX_FOUND);
+        self.found.drain(..surplus);
+        self.show_found();
+        self.history.amend_others(|document| {
+            let reading = document.impression(impression)?;
+            let fits = reading.axis == axis && axis.is_some();
+            let proposals = open_proposals_from(&result, &reading.marks);
+            fits.then_some(Command::SetProposals { impression, proposals })
+        });
     }
 
     /// Puts proposals that arrived meanwhile before the reader, without a step to undo.

@@ -42,6 +42,7 @@ impl Workbench {
             Verb::Propose => self.start_proposal(),
             Verb::ProposeUnread => self.start_batch(),
             Verb::StopUnread => self.stop_batch(),
+            Verb::Recalibrate => self.start_recalibrating(),
             Verb::CancelJob => self.stop(),
             Verb::Undo => self.undo(),
             Verb::Redo => self.redo(),
@@ -168,6 +169,12 @@ impl Workbench {
         if self.desk == Desk::Growth && self.growth.working().is_some() {
             self.stop_growth();
             self.notices.say("stopped working out growth");
+            return;
+        }
+        let is_nearer =
+            self.scan.as_ref().is_some_and(|scan| scan.is_proposing() || scan.is_splitting());
+        if !is_nearer && self.recalibrating.take().is_some() {
+            self.notices.say("stopped working out probabilities; nothing has changed");
             return;
         }
         let Some(scan) = &mut self.scan else { return };

@@ -7,7 +7,7 @@ use crate::analysis::population::year_class_strength::StockedYears;
 use crate::domain::age::year_class;
 use crate::domain::effort::EffortRun;
 use crate::domain::fish::Fish;
-use crate::domain::reading::{ImpressionReading, Outcome, ReaderInitials, ReadingState};
+use crate::domain::reading::{ImpressionReading, ReaderInitials, ReadingState};
 use crate::domain::several::readings_that_count;
 use crate::store::collection::OpenSurvey;
 use crate::store::lengths_table::{LengthRow, LengthsTable};
@@ -154,7 +154,7 @@ fn sampled(row: &LengthRow) -> SampledFish {
     }
 }
 
-/// Ages by one reader in confirmed readings of the survey's structure, each age once.
+/// Ages by one reader in the confirmed readings of the survey's structure that count, each age once.
 fn ages_by<'a>(
     survey: &OpenSurvey,
     readings: &'a SurveyReadings,
@@ -164,8 +164,7 @@ fn ages_by<'a>(
     let own = readings.sidecars.iter().filter(|sidecar| sidecar.reading.reader == *reader);
     for impression in own.flat_map(|sidecar| &sidecar.reading.impressions) {
         let counts = impression.state == ReadingState::Confirmed
-            && impression.structure == survey.survey.structure
-            && impression.outcome == Some(Outcome::Aged);
+            && impression.structure == survey.survey.structure;
         if counts {
             by_fish.entry(impression.fish.as_str()).or_default().push(impression);
         }

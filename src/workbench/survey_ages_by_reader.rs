@@ -122,23 +122,27 @@ fn column(
 ) -> Option<ReaderColumn> {
     let mut by_fish: OfFish<'_> = HashMap::new();
     let mut radii = HashMap::new();
+    let mut has_aged = false;
     for sidecar in readings.sidecars.iter().filter(|sidecar| sidecar.reading.reader == *reader) {
         for one in &sidecar.reading.impressions {
             let counts = one.state == ReadingState::Confirmed
-                && one.outcome == Some(Outcome::Aged)
                 && one.structure == structure
                 && one.conditions.proposals_shown == is_aided;
             if !counts {
                 continue;
             }
             by_fish.entry(one.fish.as_str()).or_default().push(one);
+            if one.outcome != Some(Outcome::Aged) {
+                continue;
+            }
+            has_aged = true;
             if let Some(calibration) = &sidecar.reading.calibration {
                 let place = (sidecar.reading.scan.file.clone(), one.number);
                 radii.insert(place, (one.fish.clone(), one.annulus_radii(calibration)));
             }
         }
     }
-    if by_fish.is_empty() {
+    if !has_aged {
         return None;
     }
     let mut unsettled = 0;

@@ -6,7 +6,8 @@ use super::survey_report::GatheredSurvey;
 use crate::analysis::back_calculation::FishLengths;
 use crate::domain::age::year_class;
 use crate::domain::fish::Fish;
-use crate::domain::reading::{MarkKind, Outcome, ScanReading};
+use crate::domain::reading::{ImpressionReading, MarkKind, ScanReading};
+use crate::domain::several::age_that_counts;
 use crate::report::data::{FishRow, MarkRow, ReadingRow, SurveyData};
 
 /// The data of a survey: every row of the field sheet, every confirmed reading of every reader, and the results.
@@ -54,21 +55,18 @@ fn fish_rows(gathered: &GatheredSurvey) -> Vec<FishRow> {
 /// Ages by the reader of the report; fish whose impressions were given different ages have none.
 fn ages_of(gathered: &GatheredSurvey) -> HashMap<&str, u32> {
     let structure = gathered.survey.survey.structure;
-    let mut ages: HashMap<&str, Option<u32>> = HashMap::new();
+    let mut read: HashMap<&str, Vec<&ImpressionReading>> = HashMap::new();
     let own = gathered
         .readings
         .sidecars
         .iter()
         .filter(|sidecar| sidecar.reading.reader.as_str() == gathered.report.facts.reader);
     for reading in own.flat_map(|sidecar| sidecar.reading.confirmed()) {
-        if reading.structure == structure && reading.outcome == Some(Outcome::Aged) {
-            let known = ages.entry(reading.fish.as_str()).or_insert(reading.age);
-            if *known != reading.age {
-                *known = None;
-            }
+        if reading.structure == structure {
+            read.entry(reading.fish.as_str()).or_default().push(reading);
         }
     }
-    ages.into_iter().filter_map(|(key, age)| Some((key, age?))).collect()
+    read.into_iter().filter_map(|(key, read)| Some((key, age_that_counts(&read)?))).collect()
 }
 
 fn add_readings(scan: &ScanReading, readings: &mut Vec<ReadingRow>, marks: &mut Vec<MarkRow>) {

@@ -1,14 +1,13 @@
 //! The readings that analyses count: those beside the scans, those of closed blind lists that are not filed yet, and
 //! of all of these what one rule of ages leaves. Lengths, growth, ages and comparisons share the rule.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::domain::reading::{
-    ImpressionReading, Outcome, ReaderInitials, ReadingState, ScanReading,
-};
+use crate::domain::reading::{ImpressionReading, ReaderInitials, ScanReading, Structure};
 use crate::domain::resolution::{
     AgeOrigin, Rule, WithoutAge, ages_by_rule, fish_left_by_each_rule,
 };
+use crate::domain::several::readings_that_count;
 use crate::store::blind_error::BlindError;
 use crate::store::blind_filing::closed_readings;
 use crate::store::collection::OpenSurvey;
@@ -175,6 +174,26 @@ fn counts_in_words(counts: &[(Rule, usize)]) -> String {
     words.join(", ")
 }
 
+/// Reader, scan and number of the confirmed impressions of `structure` on which each reader's age of a fish rests.
+fn counting(all: &SurveyReadings, structure: Structure) -> HashSet<(&ReaderInitials, &str, u32)> {
+    type Read<'a> = (Vec<(&'a ReaderInitials, &'a str, u32)>, Vec<&'a ImpressionReading>);
+    let mut read: HashMap<(&ReaderInitials, &str), Read<'_>> = HashMap::new();
+    for sidecar in &all.sidecars {
+        let (reader, scan) = (&sidecar.reading.reader, sidecar.reading.scan.file.as_str());
+        for one in sidecar.reading.confirmed().filter(|one| one.structure == structure) {
+            let known = read.entry((reader, one.fish.as_str())).or_default();
+            known.0.push((reader, scan, one.number));
+            known.1.push(one);
+        }
+    }
+    let mut counting = HashSet::new();
+    for (places, readings) in read.into_values() {
+        let at = readings_that_count(&readings).into_iter();
+        counting.extend(at.filter_map(|at| places.get(at).copied()));
+    }
+    counting
+}
+
 /// Of each fish the impressions of the one reader who gave the age that counts, all under the initials of `main`.
 fn kept(
     all: SurveyReadings,
@@ -182,16 +201,16 @@ fn kept(
     main: &ReaderInitials,
     survey: &OpenSurvey,
 ) -> SurveyReadings {
-    let counts = |one: &ImpressionReading| {
-        one.state == ReadingState::Confirmed
-            && one.outcome == Some(Outcome::Aged)
-            && one.structure == survey.survey.structure
+    let counting = counting(&all, survey.survey.structure);
+    let counts = |sidecar: &LoadedSidecar, one: &ImpressionReading| {
+        let scan = (&sidecar.reading.reader, sidecar.reading.scan.file.as_str());
+        counting.contains(&(scan.0, scan.1, one.number))
     };
     // The chosen reader of each fish: one whose age counts if there is one, `main` before the others.
     let mut chosen: BTreeMap<&str, (u8, &ReaderInitials)> = BTreeMap::new();
     for sidecar in &all.sidecars {
         let reader = &sidecar.reading.reader;
-        for one in sidecar.reading.impressions.iter().filter(|one| counts(one)) {
+        for one in sidecar.reading.impressions.iter().filter(|one| counts(sidecar, one)) {
             let Some(age) = ages.get(one.fish.as_str()) else { continue };
             let rank = u8::from(one.age != Some(*age)) * 2 + u8::from(reader != main);
             let best = chosen.entry(one.fish.as_str()).or_insert((rank, reader));
@@ -204,12 +223,14 @@ fn kept(
     for sidecar in &all.sidecars {
         let mut kept = sidecar.clone();
         kept.reading.impressions.retain(|one| {
-            counts(one)
+            counts(sidecar, one)
                 && chosen
                     .get(one.fish.as_str())
                     .is_some_and(|(_, reader)| **reader == sidecar.reading.reader)
         });
         for one in &mut kept.reading.impressions {
+            // The choice is made: all that are left count.
+            one.choice = None;
             let age = ages.get(one.fish.as_str()).copied();
             if one.age != age {
                 one.age = age;

@@ -15,7 +15,8 @@ use crate::analysis::back_calculation::{FishLengths, LengthsResult};
 use crate::domain::age::year_class;
 use crate::domain::fish::Fish;
 use crate::domain::progress::{Progress, Stopped};
-use crate::domain::reading::{ImpressionReading, Outcome};
+use crate::domain::reading::ImpressionReading;
+use crate::domain::several::readings_that_count;
 use crate::imaging::decode::{Limits, decode_bytes};
 use crate::imaging::encode::jpeg_bytes;
 use crate::imaging::raster::{Raster, Samples};
@@ -33,14 +34,20 @@ pub(super) fn reading_cards(
     lengths: Option<&LengthsResult>,
     progress: &Progress,
 ) -> Result<(Vec<ReadingCard>, Vec<InputFile>), ReportError> {
-    let mut chosen: HashMap<&str, (&str, &ImpressionReading)> = HashMap::new();
+    let mut read: HashMap<&str, (Vec<&str>, Vec<&ImpressionReading>)> = HashMap::new();
     for (scan, reading) in own_readings(desk) {
-        let is_aged = |reading: &ImpressionReading| reading.outcome == Some(Outcome::Aged);
-        let known = chosen.entry(reading.fish.as_str()).or_insert((scan, reading));
-        if is_aged(reading) && !is_aged(known.1) {
-            *known = (scan, reading);
-        }
+        let known = read.entry(reading.fish.as_str()).or_default();
+        known.0.push(scan);
+        known.1.push(reading);
     }
+    // The first that counts, so that the card shows what the age rests on; else the first.
+    let chosen: HashMap<&str, (&str, &ImpressionReading)> = read
+        .into_iter()
+        .filter_map(|(fish, (scans, readings))| {
+            let at = readings_that_count(&readings).first().copied().unwrap_or(0);
+            Some((fish, (*scans.get(at)?, *readings.get(at)?)))
+        })
+        .collect();
     let by_fish: HashMap<&str, &FishLengths> = lengths
         .map(|result| result.fish.iter().map(|one| (one.key.as_str(), one)).collect())
         .unwrap_or_default();

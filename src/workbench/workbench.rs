@@ -21,6 +21,7 @@ use super::session_list::Filing;
 use super::session_lists::ListsDesk;
 use super::session_practice::Practice;
 use super::session_propose::ProposeFn;
+use super::session_recalibrate::Recalibrating;
 use super::session_save::{Pending, SaveFn, Saving};
 use super::session_scan::OpenScan;
 use crate::proposing::propose;
@@ -84,6 +85,7 @@ pub struct Workbench {
     pub(super) opening_blind: Option<OpeningBlind>,
     pub(super) lists: ListsDesk,
     pub(super) agree: AgreeDesk,
+    pub(super) recalibrating: Option<Recalibrating>,
 }
 
 impl Workbench {
@@ -119,6 +121,7 @@ impl Workbench {
             opening_blind: None,
             lists: ListsDesk::default(),
             agree: AgreeDesk::default(),
+            recalibrating: None,
         }
     }
 
@@ -191,6 +194,7 @@ impl Workbench {
         self.poll_blind();
         self.poll_lists();
         self.poll_agree();
+        self.poll_recalibrating();
     }
 
     /// The desk on show.
@@ -261,6 +265,9 @@ impl Workbench {
         }
         if let (None, Some(progress)) = (proposing, self.growth.working()) {
             return Some(("Working out growth", progress));
+        }
+        if let (None, Some(job)) = (proposing, &self.recalibrating) {
+            return Some(("Working out probabilities from confirmed readings", job.progress()));
         }
         proposing.map(|job| ("Looking for annuli", job.progress()))
     }

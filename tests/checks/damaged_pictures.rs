@@ -1,10 +1,18 @@
 //! Damaged files: every truncation and many flipped bytes of small pictures of each format give a picture or an
 //! error, never a panic.
 
-use winterline::imaging::decode::{DecodeError, Limits, decode_bytes};
+use std::sync::{Arc, Mutex, OnceLock};
+
+use winterline::domain::progress::Progress;
+use winterline::imaging::decode::source::PictureFile;
+use winterline::imaging::decode::watch::Watch;
+use winterline::imaging::decode::{
+    DecodeError, Limits, decode_bytes, decode_file, decode_open_file,
+};
 use winterline::imaging::encode::{
     TiffCompression, TiffLayout, TiffOptions, png_bytes, tiff_bytes,
 };
+use winterline::imaging::overview::Overview;
 use winterline::imaging::raster::{Raster, Samples};
 
 const WIDTH: usize = 37;
@@ -116,4 +124,81 @@ fn crc32(bytes: &[u8]) -> u32 {
         (0..8)
             .fold(sum ^ u32::from(*byte), |s, _| (s >> 1) ^ (0xEDB8_8320 & (s & 1).wrapping_neg()))
     })
+}
+
+/// A picture larger than the pieces in which long strips are read.
+fn large() -> Raster {
+    let values = (0..1100 * 1300).map(|i: usize| ((i * 7919) % 65_521) as u16).collect();
+    Raster::new(1100, 1300, Samples::Sixteen(values)).unwrap()
+}
+
+/// Every kind of file gives the same picture read in pieces from the disk as from its bytes in memory, and says the same
+/// of itself.
+#[test]
+fn a_file_read_in_pieces_gives_the_pixels_its_bytes_give() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut files: Vec<(String, Vec<u8>)> =
+        lossless().into_iter().map(|(name, bytes, _)| (name, bytes)).collect();
+    files.push(("jpeg".to_owned(), by_package(image::ImageFormat::Jpeg)));
+    let strips = [100, 999, 1024, 1300, 5000].map(TiffLayout::Strips);
+    for layout in strips.into_iter().chain([TiffLayout::Tiles(256)]) {
+        for compression in [TiffCompression::None, TiffCompression::Lzw] {
+            let bytes = tiff_bytes(&large(), None, TiffOptions { compression, layout }).unwrap();
+            assert_eq!(decode_bytes(&bytes, &Limits::default()).unwrap().raster, large());
+            files.push((format!("large tiff {compression:?} {layout:?}"), bytes));
+        }
+    }
+    files.push(("large png".to_owned(), png_bytes(&large(), None).unwrap()));
+    assert_eq!(files.len(), 41);
+    for (name, bytes) in files {
+        let path = folder.path().join("scan");
+        std::fs::write(&path, &bytes).unwrap();
+        let whole = decode_bytes(&bytes, &Limits::default()).unwrap();
+        assert_eq!(decode_file(&path, &Limits::default()).unwrap(), whole, "{name}");
+        // Cut short, both find the same kind of fault: which strip is named first is up to the threads.
+        let cut = &bytes[..bytes.len() / 2];
+        std::fs::write(&path, cut).unwrap();
+        let kind = |error: DecodeError| std::mem::discriminant(&error);
+        let in_pieces = decode_file(&path, &Limits::default()).map_err(kind);
+        assert_eq!(in_pieces, decode_bytes(cut, &Limits::default()).map_err(kind), "{name} cut");
+    }
+}
+
+/// Whoever waits sees rows of a TIFF or PNG before the last of them is read, and in the end the whole overview; and
+/// can stop it.
+#[test]
+fn an_overview_grows_while_the_file_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("scan");
+    let tiled = TiffOptions { compression: TiffCompression::None, layout: TiffLayout::Tiles(256) };
+    let long = TiffOptions { compression: TiffCompression::None, layout: TiffLayout::Strips(1300) };
+    let packed = TiffOptions { compression: TiffCompression::Lzw, layout: TiffLayout::Strips(64) };
+    let tiff = |options| tiff_bytes(&large(), None, options).unwrap();
+    for (name, bytes) in [
+        ("tiles", tiff(tiled)),
+        ("one long strip", tiff(long)),
+        ("compressed strips", tiff(packed)),
+        ("png", png_bytes(&large(), None).unwrap()),
+    ] {
+        std::fs::write(&path, bytes).unwrap();
+        let shares: Arc<Mutex<Vec<f32>>> = Arc::default();
+        let handle: Arc<OnceLock<Watch>> = Arc::default();
+        let (seen, shown) = (Arc::clone(&shares), Arc::clone(&handle));
+        let watch = Watch::new(move || {
+            let overview = shown.get().and_then(Watch::overview).unwrap();
+            seen.lock().unwrap().push(overview.share_filled());
+        });
+        assert!(handle.set(watch.clone()).is_ok() && watch.overview().is_none());
+        let file = PictureFile::open(&path, &Limits::default()).unwrap();
+        let scan = decode_open_file(&file, &Limits::default(), &watch).unwrap();
+        assert_eq!(watch.overview(), Some(Overview::of(&scan.raster)), "{name}");
+        let shares = shares.lock().unwrap();
+        assert!(shares.len() > 2, "{name} {shares:?}");
+        assert!(shares.iter().any(|share| *share > 0.0 && *share < 0.9), "{name} {shares:?}");
+
+        let progress = Progress::new();
+        progress.stop();
+        let stopped = decode_open_file(&file, &Limits::default(), &watch.stopped_by(&progress));
+        assert_eq!(stopped, Err(DecodeError::Stopped), "{name}");
+    }
 }

@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use crate::read_survey::{fish, survey};
 use crate::run::{text, winterline};
 
 fn demo_images() -> std::path::PathBuf {
@@ -97,4 +98,29 @@ fn the_same_seed_gives_the_same_bytes() {
             folders.each_ref().map(|folder| std::fs::read(folder.path().join(name)).unwrap());
         assert_eq!(a, b, "{name}");
     }
+}
+
+/// Readings that are too few to say anything are no ground for probabilities: the verb says so and gives none. And no
+/// number is given for an annulus at the very margin, since none has been shown to mean anything.
+#[test]
+fn probabilities_by_own_readings_need_enough_of_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let own = survey(folder.path(), "alder-run", "Alder Run", &[fish(180.0, 2)]);
+    let jobs = read(&demo_images().join("jobs.json"));
+    let job = jobs.as_array().unwrap().iter().find(|job| job["structure"] == "scale").unwrap();
+    let image = text(&demo_images().join(job["image"].as_str().unwrap()));
+    let run = winterline(&["propose", &image, "--structure", "scale", "--json"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let found = &run.json()[0];
+    assert!(found["annuli"][0]["probability"].is_number());
+    for none in
+        [&found["annuli"][0]["probability_here"], &found["own_line"], &found["edge_annulus"]]
+    {
+        assert_eq!(*none, Value::Null);
+    }
+    let asked = ["propose", &image, "--structure", "scale", "--readings-of", &text(&own), "--json"];
+    let run = winterline(&asked);
+    assert_eq!((run.status, run.out.as_str()), (1, ""));
+    assert!(run.err.contains("0 judged proposals from 0 fish are too few"), "{}", run.err);
+    assert!(run.err.contains("alder-run"), "{}", run.err);
 }

@@ -190,3 +190,34 @@ fn the_fish_they_part_on_go_to_a_third_reader() {
     assert_eq!(list.entries.len(), 1);
     assert_eq!(list.entries[0].fish, "003");
 }
+
+/// What the others said of a fish must not sway whoever is reading it: ages, pictures and the opened fish are gone.
+#[test]
+fn the_desk_is_hidden_while_a_fish_that_another_has_read_is_being_read() {
+    let mut desk = desk();
+    // Fish 005 is open, which nobody has read: nothing to hide.
+    assert!(desk.has("Fish both aged") && desk.has("kb 3, mt 2"));
+    desk.click("Open fish 003");
+    desk.until("the fish", |workbench| workbench.agree().opened().is_some());
+    desk.key_with(Modifiers::COMMAND, Key::Num1);
+    desk.click("Fish 003, confirmed");
+    desk.until("the scan", |workbench| {
+        workbench.scan().is_some_and(|scan| scan.document().reading.scan.file == "AP-003.png")
+    });
+    desk.key_with(Modifiers::COMMAND, Key::Num3);
+    assert!(
+        desk.has("Scan AP-003.png with the marks of both"),
+        "a confirmed reading hides nothing"
+    );
+    desk.key_with(Modifiers::COMMAND, Key::Num1);
+    desk.key(Key::O);
+    desk.until("the draft", |workbench| workbench.scan().is_some_and(|scan| scan.is_draft()));
+    desk.key_with(Modifiers::COMMAND, Key::Num3);
+    assert!(desk.has("Other readers' ages are hidden while you read a fish they have read"));
+    for words in
+        ["Fish both aged", "kb 3, mt 2", "Decide", "Scan AP-003.png with the marks of both"]
+    {
+        assert!(!desk.has(words), "{words}");
+    }
+    assert!(!desk.has_containing("mt"), "nothing of the other reader");
+}

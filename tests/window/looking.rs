@@ -2,6 +2,8 @@
 
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
+use winterline::gui::canvas::arriving::arriving_ui;
+use winterline::imaging::overview::Overview;
 
 use crate::desk::{Desk, until, window_with_settings};
 use crate::pond::{self, RINGS_PX};
@@ -123,4 +125,25 @@ fn the_loupe_goes_on_and_off_and_neighbours_are_decoded_ahead() {
     desk.until("the neighbour", |workbench| workbench.is_ahead());
     desk.key(Key::N);
     desk.until("the next scan", |workbench| workbench.scan().is_some_and(|s| s.place() == 1));
+}
+
+/// While a large scan is read, the rows that are there are on show, with how far it is; nothing of it stays when
+/// reading is over.
+#[test]
+fn a_scan_that_is_being_read_is_shown_as_far_as_it_is_there() {
+    let mut overview = Overview::empty(1000, 700, 255);
+    overview.put(0, &vec![120_u8; 1000 * 300]);
+    let coming = std::rc::Rc::new(std::cell::RefCell::new(Some(overview)));
+    let shown = std::rc::Rc::new(std::cell::RefCell::new(None));
+    let (given, kept) = (std::rc::Rc::clone(&coming), std::rc::Rc::clone(&shown));
+    let mut window = egui_kittest::Harness::new_ui(move |ui| {
+        let rect = ui.max_rect();
+        arriving_ui(ui, rect, given.borrow().clone(), &mut kept.borrow_mut());
+    });
+    assert!(window.query_by_label("Reading the scan").is_some());
+    assert!(shown.borrow().is_some());
+    *coming.borrow_mut() = None;
+    window.run();
+    assert!(window.query_by_label("Reading the scan").is_none());
+    assert!(shown.borrow().is_none());
 }

@@ -17,6 +17,7 @@ mod pixel_size;
 mod pond;
 mod practice;
 mod reading;
+mod recalibration;
 mod seeing;
 mod several;
 mod slides;

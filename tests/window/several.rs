@@ -1,7 +1,17 @@
 //! Several scans of one fish: the card shows them, one is preferred or all are averaged, and the lengths follow.
 
+use std::path::Path;
+
 use egui::{Key, Modifiers};
+use winterline::domain::progress::Progress;
+use winterline::domain::reading::ReaderInitials;
+use winterline::domain::resolution::{Rule, ages_by_rule};
+use winterline::store::collection::OpenSurvey;
+use winterline::workbench::resolve_readings::readings_and_resolutions;
 use winterline::workbench::session_lengths::LengthsRequest;
+use winterline::workbench::survey_ages_by_reader::ages_by_reader;
+use winterline::workbench::survey_lengths::survey_sample;
+use winterline::workbench::survey_readings::readings_by_rule;
 
 use crate::desk::Desk;
 use crate::pond;
@@ -102,4 +112,61 @@ fn a_fish_with_one_scan_has_nothing_to_prefer() {
     assert!(!desk.has("Impressions of this fish"));
     desk.key_with(Modifiers::SHIFT, Key::P);
     assert!(desk.has_containing("fish has no other impression or scan"));
+}
+
+/// The age of fish 001 wherever the program forms one: by each rule of decision, in the columns of the Agree desk, and in
+/// the sample of lengths under each rule.
+fn ages_everywhere(folder: &Path) -> Vec<(&'static str, Option<u32>)> {
+    let kb = ReaderInitials::new("kb").unwrap();
+    let survey = OpenSurvey::open(folder).unwrap();
+    let load = || survey.load_readings(&Progress::new()).unwrap();
+    let readings = load();
+    let decided = readings_and_resolutions(&survey, &readings).unwrap();
+    let mut found = Vec::new();
+    for (rule, name, lengths) in [
+        (Rule::OneReader(kb.clone()), "kb", "lengths by kb"),
+        (Rule::Consensus, "consensus", "lengths by consensus"),
+        (Rule::OnlyAgreed, "only agreed", "lengths of agreed ages"),
+    ] {
+        let ages = ages_by_rule(&decided.readings, &[], &rule).ages;
+        found.push((name, ages.iter().find(|one| one.fish == "001").map(|one| one.age)));
+        let ruled = readings_by_rule(&survey, load(), &rule, &kb).unwrap();
+        let sample = survey_sample(&survey, &ruled.readings, &ruled.reader);
+        found.push((lengths, sample.ages.get("001").copied()));
+    }
+    let columns = ages_by_reader(&survey, &readings);
+    let column = columns.columns.iter().find(|column| column.reader == kb).unwrap();
+    let row = columns.fish.iter().position(|fish| fish.key == "001").unwrap();
+    found.push(("the column of kb", column.ages[row]));
+    found
+}
+
+/// kb gave two scans of a fish the ages 2 and 3, mt read one of them as 2. While kb prefers none, no analysis has an age;
+/// once one is preferred, every analysis and every decision has the age of that one (common practice, no source).
+#[test]
+fn a_preferred_scan_gives_the_age_in_every_analysis_and_decision() {
+    let folder = pond::survey_with_two_scans();
+    let path = folder.path();
+    pond::confirm_on_disk(path, "kb", "AP-001.png", "001", &[500.0, 900.0], 1400.0);
+    pond::confirm_on_disk(path, "kb", "AP-001b.png", "001", &[300.0, 600.0, 800.0], 1000.0);
+    pond::confirm_on_disk(path, "kb", "AP-002.png", "002", &[480.0, 1000.0], 1280.0);
+    pond::confirm_on_disk(path, "mt", "AP-001.png", "001", &[505.0, 910.0], 1400.0);
+    let before = ages_everywhere(path);
+    assert_eq!(before.len(), 7);
+    assert!(before.iter().all(|(_, age)| age.is_none()), "{before:?}");
+    let mut desk = Desk::over(folder, pond::services());
+    desk.until("the scan", |workbench| workbench.scan().is_some_and(|scan| scan.place() == 0));
+    desk.key_with(Modifiers::SHIFT, Key::P);
+    desk.until("the save", |workbench| !workbench.scan().unwrap().is_unsaved());
+    let preferred = ages_everywhere(desk.folder.path());
+    assert!(preferred.iter().all(|(_, age)| *age == Some(2)), "{preferred:?}");
+    desk.click("AP-001b.png, impression 1");
+    desk.until("the other", |workbench| workbench.scan().is_some_and(|scan| scan.place() == 1));
+    desk.click("Prefer this one");
+    desk.until("the save", |workbench| !workbench.scan().unwrap().is_unsaved());
+    // Now kb says 3 and mt 2: kb's own age is 3, and the two differ wherever both are asked.
+    for (what, age) in ages_everywhere(desk.folder.path()) {
+        let is_of_both = what.contains("consensus") || what.contains("agreed");
+        assert_eq!(age, if is_of_both { None } else { Some(3) }, "{what}");
+    }
 }

@@ -204,3 +204,66 @@ fn undoing_a_confirmation_makes_a_draft_of_it_on_disk() {
     assert!(loaded.reading.impressions.iter().any(|i| i.state == ReadingState::Draft));
     assert_eq!(workbench.survey().unwrap().entries()[0].state, ListState::Draft);
 }
+
+/// Proposals that arrive are no edit of the reader's: undo takes back the edit, and what is proposed stays the newest.
+#[test]
+fn undo_and_redo_keep_the_newest_proposals() {
+    let searches = Arc::new(std::sync::atomic::AtomicUsize::new(0));
+    let counted = Arc::clone(&searches);
+    // The second search finds the same places 3 px farther out, and one more.
+    let services = Services::new(Arc::new(move |request, progress| {
+        let mut found = pond::propose(request, progress)?;
+        if counted.fetch_add(1, Ordering::SeqCst) > 0 {
+            for proposal in &mut found.annuli {
+                proposal.position.0 += 3.0;
+            }
+            let mut further = found.annuli[0].clone();
+            further.position = Pixels(30.0);
+            found.annuli.push(further);
+        }
+        Ok(found)
+    }));
+    let (mut workbench, _folder) = opened(services);
+    let shown = |workbench: &Workbench| crate::desk::open_proposals(workbench);
+    let first = shown(&workbench);
+    workbench.perform(add(60.0));
+    workbench.perform(Verb::AcceptAll.into());
+    let accepted = workbench.scan().unwrap().reading().unwrap().marks.len();
+    assert_eq!(accepted, first.len(), "one by hand, and all but the alternative");
+    workbench.perform(Verb::Propose.into());
+    until(&mut workbench, "the second search", |w| !w.scan().unwrap().is_proposing());
+    assert_eq!(searches.load(Ordering::SeqCst), 2);
+    let newest: Vec<f64> = {
+        let mut all: Vec<f64> = pond::RINGS_PX.iter().map(|px| px + 3.0).collect();
+        all.extend([30.0, 140.0]);
+        all.sort_by(f64::total_cmp);
+        all
+    };
+    assert_eq!(shown(&workbench), newest);
+    workbench.perform(Verb::Undo.into());
+    assert_eq!(workbench.scan().unwrap().reading().unwrap().marks.len(), 1);
+    assert_eq!(shown(&workbench), newest, "after undoing what was accepted");
+    workbench.perform(Verb::Undo.into());
+    assert_eq!(shown(&workbench), newest, "after undoing the mark");
+    assert_eq!(workbench.scan().unwrap().history().undo_name(), None, "no step of its own");
+    workbench.perform(Verb::Redo.into());
+    workbench.perform(Verb::Redo.into());
+    assert_eq!(workbench.scan().unwrap().reading().unwrap().marks.len(), accepted);
+    assert_eq!(shown(&workbench), newest, "after redoing both");
+}
+
+/// Undo takes back what the reader did with the newest proposals, too: a rejected one is open again.
+#[test]
+fn a_rejection_is_undone_and_redone_among_the_newest_proposals() {
+    let (mut workbench, _folder) = opened(pond::services());
+    workbench.perform(add(60.0));
+    workbench.perform(Verb::Propose.into());
+    until(&mut workbench, "the second search", |w| !w.scan().unwrap().is_proposing());
+    let all = crate::desk::open_proposals(&workbench);
+    workbench.perform(Action::Edit(Command::RejectProposal { impression: 1, proposal: 0 }));
+    assert_eq!(crate::desk::open_proposals(&workbench), all[1..]);
+    workbench.perform(Verb::Undo.into());
+    assert_eq!(crate::desk::open_proposals(&workbench), all);
+    workbench.perform(Verb::Redo.into());
+    assert_eq!(crate::desk::open_proposals(&workbench), all[1..]);
+}

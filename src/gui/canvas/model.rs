@@ -92,7 +92,7 @@ impl ScanView {
 /// Share of the view a fitted scan takes: the handle of an axis that ends near the border needs the rest.
 const FIT_SHARE: f64 = 0.92;
 
-fn fitting_zoom(rect: Rect, area: kurbo::Rect, angle: f64) -> f64 {
+pub(super) fn fitting_zoom(rect: Rect, area: kurbo::Rect, angle: f64) -> f64 {
     let (sin, cos) = (angle.sin().abs(), angle.cos().abs());
     let across = area.width() * cos + area.height() * sin;
     let down = area.width() * sin + area.height() * cos;

@@ -1,8 +1,8 @@
 //! The scan as textures. A coarse picture comes first, then tiles of the size the view needs; both are made off the
 //! window's thread, and only tiles in view become textures.
 //!
-//! Memory beside the raster itself: 4/3 of a byte for each pixel (see [`Pyramid`]; twice that while local contrast
-//! is worked out), and at most [`MAX_TEXTURE_BYTES`] of textures.
+//! Memory beside the raster itself: 1/3 of a byte for each pixel (see [`Pyramid`]; 4/3, and 7/3 while it is worked out,
+//! where local contrast is shown), and at most [`MAX_TEXTURE_BYTES`] of textures.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -16,13 +16,14 @@ use kurbo::Point;
 
 use crate::domain::progress::Progress;
 use crate::imaging::enhance::{Histogram, Tone};
+use crate::imaging::overview::Overview;
 use crate::imaging::pyramid::{Pyramid, TILE_SIDE_PX, TileId};
 use crate::imaging::raster::Raster;
 use crate::workbench::job::{Job, Polled, Wake};
 use crate::workbench::settings_tone::ScanTone;
 
 use super::layout::ScanTransform;
-use super::picture_build::{Built, Overview, build, overview};
+use super::picture_build::{Built, CoarsePicture, build, coarse_picture};
 
 /// Textures of tiles kept at most; the ones not drawn for longest go first.
 pub const MAX_TEXTURE_BYTES: usize = 96 << 20;
@@ -41,7 +42,7 @@ pub struct ScanPicture {
     raster: Arc<Raster>,
     wake: Wake,
     wanted: ScanTone,
-    first: Option<Job<Overview>>,
+    first: Option<Job<CoarsePicture>>,
     coarse: Option<(TextureHandle, kurbo::Rect)>,
     building: Option<Job<Option<Built>>>,
     built: Option<Built>,
@@ -50,20 +51,26 @@ pub struct ScanPicture {
 }
 
 impl ScanPicture {
-    /// Starts to prepare `raster` for the screen.
-    pub fn new(raster: Arc<Raster>, tone: ScanTone, context: &Context) -> Self {
+    /// Starts to prepare `raster` for the screen. `coarse` is shown until there is better, where it is known already.
+    pub fn new(
+        raster: Arc<Raster>,
+        tone: ScanTone,
+        coarse: Option<(TextureHandle, kurbo::Rect)>,
+        context: &Context,
+    ) -> Self {
         let waking = context.clone();
         let wake: Wake = Arc::new(move || waking.request_repaint());
         let whole = Arc::clone(&raster);
-        let first =
-            Job::start("look over the scan", &wake, move |_: &Progress| overview(&whole, tone))
-                .ok();
+        let first = Job::start("look over the scan", &wake, move |_: &Progress| {
+            coarse_picture(&Overview::of(&whole), tone)
+        })
+        .ok();
         Self {
             raster,
             wake,
             wanted: tone,
             first,
-            coarse: None,
+            coarse,
             building: None,
             built: None,
             tiles: HashMap::new(),
@@ -106,7 +113,7 @@ impl ScanPicture {
         if let Some(job) = &self.first {
             match job.poll() {
                 Polled::Pending => {}
-                Polled::Done(Overview { image, area }) => {
+                Polled::Done(CoarsePicture { image, area }) => {
                     let texture = context.load_texture("overview", image, TextureOptions::LINEAR);
                     self.coarse = Some((texture, area));
                     self.first = None;
@@ -202,7 +209,7 @@ impl ScanPicture {
 }
 
 /// A texture over an area of the scan, turned as the view is.
-fn paint_texture(
+pub(super) fn paint_texture(
     painter: &Painter,
     texture: &TextureHandle,
     area: kurbo::Rect,

@@ -2,23 +2,21 @@
 
 use std::sync::Arc;
 
-use egui::ColorImage;
+use egui::{Color32, ColorImage};
 
 use crate::domain::progress::{Progress, Stopped};
 use crate::imaging::enhance::{Histogram, Tone, display_bytes, local_contrast};
+use crate::imaging::overview::Overview;
 use crate::imaging::pyramid::Pyramid;
 use crate::imaging::raster::{Raster, Samples};
 use crate::workbench::settings_tone::ScanTone;
 
-/// Longest side of the first coarse picture, pixels.
-const OVERVIEW_SIDE_PX: usize = 512;
-
 /// Local contrast evens out brightness over squares of this share of the longer side.
 const SURROUNDINGS_SHARE: f64 = 0.02;
 
-/// The first coarse picture.
-pub struct Overview {
-    /// Its pixels.
+/// A coarse picture ready to be shown.
+pub struct CoarsePicture {
+    /// Its pixels; clear where the scan has not been read yet.
     pub image: ColorImage,
     /// The area it covers, image pixels.
     pub area: kurbo::Rect,
@@ -36,22 +34,23 @@ pub struct Built {
     pub pyramid: Arc<Pyramid>,
 }
 
-/// Every n-th pixel of the scan, with black and white fitted to these: ready long before the pyramid is.
-pub fn overview(raster: &Raster, tone: ScanTone) -> Overview {
-    let step = raster.width().max(raster.height()).div_ceil(OVERVIEW_SIDE_PX).max(1);
-    let (width, height) = (raster.width().div_ceil(step), raster.height().div_ceil(step));
-    let place = |i: usize| (i * step + step / 2) as isize;
-    let share = 65_535.0 / raster.white();
-    let values = (0..width * height)
-        .map(|i| (raster.value(place(i % width), place(i / width)) * share) as u16)
-        .collect();
-    let area =
-        kurbo::Rect::new(-0.5, -0.5, (width * step) as f64 - 0.5, (height * step) as f64 - 0.5);
-    let bytes = match Raster::new(width, height, Samples::Sixteen(values)) {
-        Ok(coarse) => display_bytes(&coarse, &tone.tone(&Histogram::of(&coarse))),
-        Err(_) => vec![0; width * height],
-    };
-    Overview { image: ColorImage::from_gray([width, height], &bytes), area }
+/// The rows of an overview that are there, with black and white fitted to these: ready long before the pyramid is.
+pub fn coarse_picture(overview: &Overview, tone: ScanTone) -> CoarsePicture {
+    let (width, height) = overview.size();
+    let shown = overview.filled_raster().map_or_else(Vec::new, |coarse| {
+        display_bytes(&coarse, &tone.tone(&Histogram::of(&coarse)))
+    });
+    let mut lines = shown.chunks_exact(width);
+    let mut pixels = Vec::with_capacity(width * height);
+    for is_filled in overview.rows_filled() {
+        // A row that is missing takes none of the lines.
+        match is_filled.then(|| lines.next()).flatten() {
+            Some(line) => pixels.extend(line.iter().map(|grey| Color32::from_gray(*grey))),
+            None => pixels.extend(std::iter::repeat_n(Color32::TRANSPARENT, width)),
+        }
+    }
+    let image = ColorImage::new([width, height], pixels);
+    CoarsePicture { image, area: overview.area() }
 }
 
 /// All sizes of the scan with its tone.
@@ -59,7 +58,7 @@ pub fn overview(raster: &Raster, tone: ScanTone) -> Overview {
 /// # Errors
 /// [`Stopped`] when `progress` was stopped.
 pub fn build(
-    raster: &Raster,
+    raster: &Arc<Raster>,
     tone: ScanTone,
     histogram: Option<Arc<Histogram>>,
     progress: &Progress,
@@ -70,7 +69,7 @@ pub fn build(
     let evened = (tone.local_contrast > 0.0).then(|| evened_out(raster, &shown, tone));
     progress.checkpoint()?;
     let pyramid = match evened.flatten() {
-        Some(evened) => Pyramid::build(&evened, &Tone::default(), progress)?,
+        Some(evened) => Pyramid::build(&Arc::new(evened), &Tone::default(), progress)?,
         None => Pyramid::build(raster, &shown, progress)?,
     };
     Ok(Built { tone, shown, histogram, pyramid: Arc::new(pyramid) })
@@ -88,18 +87,35 @@ fn evened_out(raster: &Raster, shown: &Tone, tone: ScanTone) -> Option<Raster> {
 mod tests {
     use super::*;
 
-    fn slope(width: usize, height: usize) -> Raster {
+    fn slope(width: usize, height: usize) -> Arc<Raster> {
         let values = (0..width * height).map(|i| ((i % width) * 60) as u16).collect();
-        Raster::new(width, height, Samples::Sixteen(values)).unwrap()
+        Arc::new(Raster::new(width, height, Samples::Sixteen(values)).unwrap())
     }
 
     #[test]
     fn the_overview_covers_the_scan_and_shows_its_greys() {
-        let overview = overview(&slope(1000, 700), ScanTone::default());
+        let whole = Overview::of(&slope(1000, 700));
+        let overview = coarse_picture(&whole, ScanTone::default());
         assert_eq!(overview.image.size, [500, 350]);
         assert_eq!(overview.area, kurbo::Rect::new(-0.5, -0.5, 999.5, 699.5));
         let grey = |x: usize| overview.image.pixels[175 * 500 + x].r();
         assert!(grey(5) < 10 && grey(494) > 245 && grey(250).abs_diff(128) < 8);
+    }
+
+    #[test]
+    fn rows_that_are_not_read_yet_are_clear() {
+        let raster = slope(1000, 700);
+        let Samples::Sixteen(values) = raster.samples() else { panic!("16 bits") };
+        let mut part = Overview::empty(1000, 700, 65_535);
+        assert!(coarse_picture(&part, ScanTone::default()).image.pixels.iter().all(|p| p.a() == 0));
+        part.put(350, &values[350_000..]);
+        let picture = coarse_picture(&part, ScanTone::default()).image;
+        let whole = coarse_picture(&Overview::of(&raster), ScanTone::default()).image;
+        assert_eq!(picture.size, whole.size);
+        let half = 175 * 500;
+        assert!(picture.pixels[..half].iter().all(|p| p.a() == 0));
+        // Each row of the slope is alike, so half of them fits black and white as all do.
+        assert_eq!(picture.pixels[half..], whole.pixels[half..]);
     }
 
     #[test]

@@ -9,8 +9,8 @@ use crate::analysis::agreement::verdict::p_text;
 use crate::gui::canvas::model::ScanView;
 use crate::gui::canvas::picture::ScanPicture;
 use crate::gui::theme::{heading, problem, quiet};
-use crate::gui::view::View;
-use crate::workbench::action::Action;
+use crate::gui::view::{View, verb_button};
+use crate::workbench::action::{Action, Verb};
 use crate::workbench::agree_figures::{AgreeFigures, ComparedFish, PairKind};
 use crate::workbench::notices::sentence;
 use crate::workbench::session_agree::AgreeAction;
@@ -115,6 +115,19 @@ pub enum Way {
     Discard,
 }
 
+/// An unconfirmed reading is open of a fish that somebody else has read: their age would sway it.
+fn guard_ui(ui: &mut Ui, actions: &mut Vec<Action>) {
+    ui.vertical_centered(|ui| {
+        ui.add_space(ui.available_height() * 0.3);
+        let words = "Other readers' ages are hidden while you read a fish they have read";
+        ui.label(RichText::new(words).size(20.0));
+        let words = "Confirm the open reading first, or open a scan that nobody else has read.";
+        ui.label(RichText::new(words).color(quiet(ui.visuals().dark_mode)));
+        ui.add_space(10.0);
+        verb_button(ui, Verb::GoToRead, true, actions);
+    });
+}
+
 /// Draws the desk.
 pub fn agree_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mut Vec<Action>) {
     let Some(figures) = workbench.agree().figures() else {
@@ -126,6 +139,10 @@ pub fn agree_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &m
         ui.label(words);
         return;
     };
+    if !workbench.may_show_agreement() {
+        guard_ui(ui, actions);
+        return;
+    }
     if let Some(opened) = workbench.agree().opened() {
         opened_ui(ui, workbench, figures, opened, view, actions);
         return;

@@ -201,10 +201,9 @@ fn scan_ui(ui: &mut Ui, rect: Rect, opened: &OpenedFish, view: &mut View) {
     let transform = view.agree.view.transform(rect, area);
     let kept = view.agree.scan.take().filter(|picture| picture.is_of(&opened.raster));
     let raster = std::sync::Arc::clone(&opened.raster);
-    let picture = view
-        .agree
-        .scan
-        .insert(kept.unwrap_or_else(|| ScanPicture::new(raster, Default::default(), ui.ctx())));
+    let picture = view.agree.scan.insert(
+        kept.unwrap_or_else(|| ScanPicture::new(raster, Default::default(), None, ui.ctx())),
+    );
     picture.poll(ui.ctx());
     picture.paint(&painter, &transform, ui.ctx());
     let shown = if opened.is_same_picture { 2 } else { 1 };

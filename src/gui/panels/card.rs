@@ -36,7 +36,7 @@ pub fn card_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &mu
         if workbench.blind().is_none() {
             pixel_size_ui(ui, workbench, scan, actions);
         }
-        marks_ui(ui, scan, is_open, actions);
+        marks_ui(ui, scan, (is_open, workbench.own_line()), actions);
         ui.separator();
         edge_ui(ui, scan, is_open, actions);
         outcome_ui(ui, scan, is_open, actions);
@@ -173,6 +173,12 @@ fn edge_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action
             choice_button(ui, Verb::of_edge(*edge), now == Some(*edge), is_open, actions);
         }
     });
+    if is_open && now.is_none() {
+        // No probability stands here: none has been shown to tell an annulus at the margin.
+        let words = "Look whether a winter lies at the very edge: the program does not say";
+        let words = RichText::new(words).small().color(quiet(ui.visuals().dark_mode));
+        ui.add(egui::Label::new(words).wrap());
+    }
     if let Some(share) = scan.plus_growth_share() {
         let words = format!("Plus growth is {:.0} % of the last increment", share * 100.0);
         ui.label(RichText::new(words).small().color(quiet(ui.visuals().dark_mode)));

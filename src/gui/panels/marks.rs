@@ -1,17 +1,23 @@
 //! The marks of the reading as a short list on the fish card: number, distance, how sure, how it came about.
 
-use egui::{Button, Grid, RichText, Ui};
+use egui::{Button, Grid, Label, RichText, Ui};
 
 use crate::domain::reading::{Certainty, MarkOrigin};
 use crate::gui::theme::quiet;
 use crate::gui::view::verb_button;
-use crate::proposing::strength_word;
+use crate::proposing::recalibration::{Recalibration, strength_shown};
 use crate::workbench::action::{Action, Verb};
 use crate::workbench::session_scan::OpenScan;
 use crate::workbench::session_selection::{Handle, along_axis, distance, name};
 
 /// Draws the list of marks and proposals, and the buttons for the one that is selected.
-pub fn marks_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<Action>) {
+/// Proposals have a word, or a probability where this survey's readings allow one (`own`), with what it rests on.
+pub fn marks_ui(
+    ui: &mut Ui,
+    scan: &OpenScan,
+    (is_open, own): (bool, Option<&Recalibration>),
+    actions: &mut Vec<Action>,
+) {
     let colour = quiet(ui.visuals().dark_mode);
     let handles = along_axis(scan.document(), scan.impression());
     let marks = handles.iter().filter(|(_, handle)| *handle != Handle::Margin);
@@ -28,10 +34,15 @@ pub fn marks_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<A
                 actions.push(Action::Select(Some(*handle)));
             }
             ui.label(distance(scan.document(), scan.impression(), *at));
-            ui.label(RichText::new(remark(scan, *handle)).small().color(colour));
+            ui.label(RichText::new(remark(scan, *handle, own)).small().color(colour));
             ui.end_row();
         }
     });
+    let has_proposals = !scan.document().open_proposals(scan.impression()).is_empty();
+    if let Some(own) = own.filter(|_| has_proposals) {
+        let words = format!("Probabilities {}", own.basis());
+        ui.add(Label::new(RichText::new(words).small().color(colour)).wrap());
+    }
     ui.horizontal(|ui| {
         ui.spacing_mut().item_spacing.x = 3.0;
         let is_mark = matches!(scan.selected(), Some(Handle::Mark(_)));
@@ -42,11 +53,11 @@ pub fn marks_ui(ui: &mut Ui, scan: &OpenScan, is_open: bool, actions: &mut Vec<A
     });
 }
 
-fn remark(scan: &OpenScan, handle: Handle) -> String {
+fn remark(scan: &OpenScan, handle: Handle, own: Option<&Recalibration>) -> String {
     match handle {
         Handle::Proposal(index) => {
             let open = scan.document().open_proposals(scan.impression()).get(index);
-            open.map_or_else(String::new, |open| strength_word(open.probability).to_owned())
+            open.map_or_else(String::new, |open| strength_shown(open.probability, own))
         }
         Handle::Mark(index) => {
             let mark = scan.reading().and_then(|reading| reading.marks.get(index));

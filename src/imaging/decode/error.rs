@@ -4,6 +4,7 @@ use std::fmt;
 use std::path::{Path, PathBuf};
 
 use crate::domain::one_line::{one_line, shown};
+use crate::domain::progress::Stopped;
 
 /// The file a message is about, shown last and in quotes; nothing where only bytes were given.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -61,6 +62,15 @@ pub enum DecodeError {
         /// The file.
         file: Named,
     },
+    /// Whoever wanted the picture wants it no more.
+    #[error("opening the picture was stopped")]
+    Stopped,
+}
+
+impl From<Stopped> for DecodeError {
+    fn from(_: Stopped) -> Self {
+        Self::Stopped
+    }
 }
 
 const RESCAN: &str = "copy the file again from its source, or scan again";
@@ -97,11 +107,13 @@ impl DecodeError {
     /// The same error, naming the file.
     #[must_use]
     pub fn in_file(mut self, path: &Path) -> Self {
-        let (Self::Data { file, .. }
-        | Self::Limit { file, .. }
-        | Self::Unsupported { file, .. }
-        | Self::Environment { file, .. }) = &mut self;
-        *file = Named(Some(path.to_path_buf()));
+        match &mut self {
+            Self::Data { file, .. }
+            | Self::Limit { file, .. }
+            | Self::Unsupported { file, .. }
+            | Self::Environment { file, .. } => *file = Named(Some(path.to_path_buf())),
+            Self::Stopped => {}
+        }
         self
     }
 }

@@ -63,7 +63,7 @@ fn add_side_information(scan: &mut Scan, bytes: &[u8]) {
     let block = segments(bytes).find_map(|(marker, data)| {
         if marker == 0xE1 { data.strip_prefix(b"Exif\0\0") } else { None }
     });
-    let directory = block.and_then(|block| {
+    let directory = block.as_ref().and_then(|block| {
         let head = Head::read(block)?;
         Directory::read(block, head, head.first)
     });

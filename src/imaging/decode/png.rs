@@ -1,12 +1,13 @@
 //! PNG, every colour type and depth of the standard.
 
-use std::io::Cursor;
+use std::io::{BufRead, Seek};
 
 use png::{BitDepth, ColorType, Decoder, DecodingError, Transformations};
 
 use crate::imaging::decode::error::DecodeError;
 use crate::imaging::decode::grey::luminance;
 use crate::imaging::decode::limits::{Limits, check_plausible};
+use crate::imaging::decode::watch::Watch;
 use crate::imaging::decode::{Format, Scan};
 use crate::imaging::raster::{Raster, Samples};
 use crate::imaging::resolution::{DensityUnit, Resolution, ResolutionTag};
@@ -14,9 +15,15 @@ use crate::imaging::resolution::{DensityUnit, Resolution, ResolutionTag};
 /// Deflate never unpacks a byte into more than this (RFC 1951: 258 bytes out of two bits).
 pub(crate) const DEFLATE_MOST: u64 = 1032;
 
-pub(crate) fn decode(bytes: &[u8], limits: &Limits) -> Result<Scan, DecodeError> {
+/// Decodes the PNG of `file_bytes` that `bytes` gives, row by row where it is not interlaced.
+pub(crate) fn decode(
+    bytes: impl BufRead + Seek,
+    file_bytes: u64,
+    limits: &Limits,
+    watch: &Watch,
+) -> Result<Scan, DecodeError> {
     // The package's own limit only guards text and colour profiles, which are skipped or small.
-    let mut decoder = Decoder::new(Cursor::new(bytes));
+    let mut decoder = Decoder::new(bytes);
     decoder.set_ignore_text_chunk(true);
     decoder.set_ignore_iccp_chunk(true);
     decoder.set_transformations(Transformations::EXPAND);
@@ -30,7 +37,7 @@ pub(crate) fn decode(bytes: &[u8], limits: &Limits) -> Result<Scan, DecodeError>
     let per_pixel = if interlaced { grey_bytes * 5 } else { grey_bytes };
     limits.check(u64::from(width), u64::from(height), per_pixel, 0)?;
     let packed = (u64::from(width) * bits_per_pixel).div_ceil(8) * u64::from(height);
-    check_plausible(packed, bytes.len() as u64, DEFLATE_MOST)?;
+    check_plausible(packed, file_bytes, DEFLATE_MOST)?;
 
     let mut reader = decoder.read_info().map_err(reported)?;
     let mut notices = Vec::new();
@@ -44,8 +51,14 @@ pub(crate) fn decode(bytes: &[u8], limits: &Limits) -> Result<Scan, DecodeError>
         reader.next_frame(&mut whole).map_err(reported)?;
         grey.push_row(&whole, color);
     } else {
+        let white = if depth == BitDepth::Sixteen { 65_535 } else { 255 };
+        watch.begin(width as usize, height as usize, white)?;
+        let mut rows_done = 0;
         while let Some(row) = reader.next_row().map_err(reported)? {
+            watch.checkpoint()?;
             grey.push_row(row.data(), color);
+            grey.show_row(rows_done, width as usize, watch);
+            rows_done += 1;
         }
     }
     let info = reader.info();
@@ -101,6 +114,15 @@ impl Grey {
                     if step >= 3 { luminance(value(0), value(1), value(2)) } else { value(0) };
                 grey as u16
             })),
+        }
+    }
+
+    /// Shows the last row, which is row `y`, to who watches.
+    fn show_row(&self, y: usize, width: usize, watch: &Watch) {
+        let start = y.saturating_mul(width);
+        match self {
+            Self::Eight(values) => watch.put(y, values.get(start..).unwrap_or_default()),
+            Self::Sixteen(values) => watch.put(y, values.get(start..).unwrap_or_default()),
         }
     }
 

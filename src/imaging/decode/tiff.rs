@@ -7,10 +7,13 @@ use rayon::prelude::*;
 use crate::imaging::decode::directory::{Directory, Head};
 use crate::imaging::decode::error::DecodeError;
 use crate::imaging::decode::exif;
+use crate::imaging::decode::grey::white;
 use crate::imaging::decode::limits::Limits;
+use crate::imaging::decode::source::ByteSource;
 use crate::imaging::decode::tiff_chunks::unpacked;
 use crate::imaging::decode::tiff_layout::{Layout, Meaning};
 use crate::imaging::decode::tiff_pixels::{GreyValue, add_up, fill_row};
+use crate::imaging::decode::watch::Watch;
 use crate::imaging::decode::{Format, Scan};
 use crate::imaging::raster::{Raster, Samples};
 use crate::imaging::resolution::ResolutionTag;
@@ -18,16 +21,20 @@ use crate::imaging::resolution::ResolutionTag;
 /// Pages are counted up to here only.
 const MOST_PAGES: usize = 10_000;
 
-pub(crate) fn decode(bytes: &[u8], limits: &Limits) -> Result<Scan, DecodeError> {
+pub(crate) fn decode(
+    bytes: &dyn ByteSource,
+    limits: &Limits,
+    watch: &Watch,
+) -> Result<Scan, DecodeError> {
     let head = Head::read(bytes).ok_or_else(|| DecodeError::data("the TIFF ends in its header"))?;
     let directory = Directory::read(bytes, head, head.first).ok_or_else(|| {
         DecodeError::data("the TIFF ends before its directory: it is cut short or damaged")
     })?;
-    let layout = Layout::read(&directory, bytes.len() as u64, limits)?;
+    let layout = Layout::read(&directory, bytes.length(), limits)?;
     let samples = if layout.bits <= 8 {
-        Samples::Eight(pixels(bytes, &layout)?)
+        Samples::Eight(pixels(bytes, &layout, watch)?)
     } else {
-        Samples::Sixteen(pixels(bytes, &layout)?)
+        Samples::Sixteen(pixels(bytes, &layout, watch)?)
     };
     let raster = Raster::new(layout.width, layout.height, samples)
         .map_err(|bad| DecodeError::data(bad.to_string()))?;
@@ -49,11 +56,21 @@ pub(crate) fn decode(bytes: &[u8], limits: &Limits) -> Result<Scan, DecodeError>
 }
 
 /// All strips or tiles, those of different rows in parallel.
-fn pixels<T: GreyValue>(bytes: &[u8], layout: &Layout<'_>) -> Result<Vec<T>, DecodeError> {
+fn pixels<T: GreyValue>(
+    bytes: &dyn ByteSource,
+    layout: &Layout,
+    watch: &Watch,
+) -> Result<Vec<T>, DecodeError> {
     let mut out = vec![T::default(); layout.width * layout.height];
-    out.par_chunks_mut(layout.width * layout.chunk_height)
-        .enumerate()
-        .try_for_each(|(down, rows)| fill_rows(rows, down, bytes, layout))?;
+    watch.begin(layout.width, layout.height, white(layout.bits))?;
+    out.par_chunks_mut(layout.width * layout.chunk_height).enumerate().try_for_each(
+        |(down, rows)| {
+            watch.checkpoint()?;
+            fill_rows(rows, down, bytes, layout)?;
+            watch.put(down * layout.chunk_height, rows);
+            Ok::<(), DecodeError>(())
+        },
+    )?;
     Ok(out)
 }
 
@@ -61,8 +78,8 @@ fn pixels<T: GreyValue>(bytes: &[u8], layout: &Layout<'_>) -> Result<Vec<T>, Dec
 fn fill_rows<T: GreyValue>(
     out: &mut [T],
     down: usize,
-    bytes: &[u8],
-    layout: &Layout<'_>,
+    bytes: &dyn ByteSource,
+    layout: &Layout,
 ) -> Result<(), DecodeError> {
     let row_bytes = layout.row_bytes();
     let per_plane = layout.across() * layout.down();
@@ -91,7 +108,7 @@ fn fill_rows<T: GreyValue>(
     Ok(())
 }
 
-fn notices(layout: &Layout<'_>) -> Vec<String> {
+fn notices(layout: &Layout) -> Vec<String> {
     let mut notices = Vec::new();
     let colours = match layout.meaning {
         Meaning::Rgb | Meaning::Palette(_) | Meaning::YCbCr => Some("colours were"),
@@ -117,7 +134,7 @@ fn notices(layout: &Layout<'_>) -> Vec<String> {
 }
 
 /// Pictures in the file, the first included; a chain that bites its tail ends there.
-fn count_pages(bytes: &[u8], head: Head, mut next: u64) -> usize {
+fn count_pages(bytes: &dyn ByteSource, head: Head, mut next: u64) -> usize {
     let mut seen = HashSet::from([head.first]);
     while next != 0 && seen.len() < MOST_PAGES && seen.insert(next) {
         match Directory::read(bytes, head, next) {

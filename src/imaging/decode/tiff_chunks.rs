@@ -12,12 +12,13 @@ use tiff::decoder::{Decoder, Limits as PackageLimits};
 
 use crate::imaging::decode::error::DecodeError;
 use crate::imaging::decode::jpeg;
+use crate::imaging::decode::source::ByteSource;
 use crate::imaging::decode::tiff_layout::{Layout, Packing};
 
 /// The unpacked rows of a strip or tile: `rows` times [`Layout::row_bytes`] bytes.
 pub(crate) fn unpacked<'a>(
-    file: &'a [u8],
-    layout: &Layout<'_>,
+    file: &'a dyn ByteSource,
+    layout: &Layout,
     chunk: usize,
     rows: usize,
 ) -> Result<Cow<'a, [u8]>, DecodeError> {
@@ -26,18 +27,16 @@ pub(crate) fn unpacked<'a>(
     let packed = if layout.bits_reversed && layout.packing != Packing::Jpeg {
         Cow::Owned(packed.iter().map(|byte| byte.reverse_bits()).collect())
     } else {
-        Cow::Borrowed(packed)
+        packed
     };
+    let number = layout.number_in_file(chunk);
     match layout.packing {
-        Packing::None => match packed {
-            Cow::Borrowed(bytes) => bytes.get(..needed).map(Cow::Borrowed),
-            Cow::Owned(bytes) => bytes.get(..needed).map(|bytes| Cow::Owned(bytes.to_vec())),
-        }
-        .ok_or_else(|| cut_short(chunk)),
-        Packing::Jpeg => unpack_jpeg(&packed, layout, chunk, rows).map(Cow::Owned),
+        Packing::None if packed.len() >= needed => Ok(packed),
+        Packing::None => Err(cut_short(number)),
+        Packing::Jpeg => unpack_jpeg(&packed, layout, number, rows).map(Cow::Owned),
         Packing::Fax4 => {
             let tiny = Tiny { width: layout.chunk_width, rows, bits: 1, samples: 1, code: 4 };
-            unpack(&tiny, None, &packed, needed, chunk).map(Cow::Owned)
+            unpack(&tiny, None, &packed, needed, number).map(Cow::Owned)
         }
         // Writers before 1988 packed LZW codes from the lowest bit on; such streams start with this pattern.
         Packing::Lzw if matches!(*packed, [0, second, ..] if second & 1 == 1) => {
@@ -50,34 +49,38 @@ pub(crate) fn unpacked<'a>(
                 _ => 8,
             };
             let tiny = Tiny { width: layout.row_bytes(), rows, bits: 8, samples: 1, code };
-            unpack(&tiny, None, &packed, needed, chunk).map(Cow::Owned)
+            unpack(&tiny, None, &packed, needed, number).map(Cow::Owned)
         }
     }
 }
 
 /// The chunk's bytes in the file; fewer than stated where the file ends early, which unpacking then finds out.
 fn stored<'a>(
-    file: &'a [u8],
-    layout: &Layout<'_>,
+    file: &'a dyn ByteSource,
+    layout: &Layout,
     chunk: usize,
     needed: usize,
-) -> Result<&'a [u8], DecodeError> {
-    let (offset, count) = layout.chunks.get(chunk).copied().unwrap_or((u64::MAX, 0));
-    let start = usize::try_from(offset).unwrap_or(usize::MAX);
-    let count = usize::try_from(count).unwrap_or(usize::MAX);
-    // Uncompressed strips need no stated length, and it is sometimes wrong.
-    let count = if layout.packing == Packing::None { needed } else { count };
-    let end = start.saturating_add(count).min(file.len());
-    file.get(start..end).filter(|bytes| !bytes.is_empty()).ok_or_else(|| cut_short(chunk))
+) -> Result<Cow<'a, [u8]>, DecodeError> {
+    let (start, count) = layout.chunks.get(chunk).copied().unwrap_or((u64::MAX, 0));
+    // Uncompressed strips need no stated length, and it is sometimes wrong. No packing makes pixels much larger, so
+    // that a false length cannot fill the memory.
+    let count = match layout.packing {
+        Packing::None => needed as u64,
+        _ => count.min((needed as u64).saturating_mul(4).saturating_add(1 << 20)),
+    };
+    let end = start.saturating_add(count).min(file.length());
+    let count = usize::try_from(end.saturating_sub(start)).unwrap_or(0);
+    let found = if count > 0 { file.part(start, count) } else { None };
+    found.ok_or_else(|| cut_short(layout.number_in_file(chunk)))
 }
 
 fn unpack_jpeg(
     packed: &[u8],
-    layout: &Layout<'_>,
-    chunk: usize,
+    layout: &Layout,
+    number: usize,
     rows: usize,
 ) -> Result<Vec<u8>, DecodeError> {
-    let frame = jpeg::frame_of(packed).ok_or_else(|| cut_short(chunk))?;
+    let frame = jpeg::frame_of(packed).ok_or_else(|| cut_short(number))?;
     jpeg::supported(&frame)?;
     let samples = layout.samples_together();
     let tall = usize::from(frame.height);
@@ -89,18 +92,12 @@ fn unpack_jpeg(
     {
         return Err(DecodeError::data(format!(
             "the JPEG in strip or tile {} has {} x {} pixels of {} samples instead of {} x {} of {}",
-            chunk + 1,
-            frame.width,
-            frame.height,
-            frame.samples,
-            layout.chunk_width,
-            rows,
-            samples
+            number, frame.width, frame.height, frame.samples, layout.chunk_width, rows, samples
         )));
     }
-    let tables = layout.jpeg_tables.filter(|tables| tables.len() >= 4);
+    let tables = layout.jpeg_tables.as_deref().filter(|tables| tables.len() >= 4);
     let tiny = Tiny { width: layout.chunk_width, rows: tall, bits: 8, samples, code: 7 };
-    let mut pixels = unpack(&tiny, tables, packed, layout.row_bytes() * tall, chunk)?;
+    let mut pixels = unpack(&tiny, tables, packed, layout.row_bytes() * tall, number)?;
     pixels.truncate(layout.row_bytes() * rows);
     Ok(pixels)
 }
@@ -119,12 +116,12 @@ fn unpack(
     tables: Option<&[u8]>,
     packed: &[u8],
     needed: usize,
-    chunk: usize,
+    number: usize,
 ) -> Result<Vec<u8>, DecodeError> {
-    let head = tiny.head(tables, packed.len()).ok_or_else(|| {
-        DecodeError::limit(format!("strip or tile {} is longer than 4 GB", chunk + 1))
-    })?;
-    let damaged = |error: TiffError| reported(&error, chunk);
+    let head = tiny
+        .head(tables, packed.len())
+        .ok_or_else(|| DecodeError::limit(format!("strip or tile {number} is longer than 4 GB")))?;
+    let damaged = |error: TiffError| reported(&error, number);
     // The layout has been checked against our own limits; the package's would refuse large strips.
     let mut decoder = Decoder::new(Joined { head: &head, body: packed, at: 0 })
         .map_err(damaged)?
@@ -209,20 +206,19 @@ impl Seek for Joined<'_> {
     }
 }
 
-fn cut_short(chunk: usize) -> DecodeError {
+fn cut_short(number: usize) -> DecodeError {
     DecodeError::data(format!(
         "the TIFF ends before strip or tile {} does: it is cut short",
-        chunk + 1
+        number
     ))
 }
 
-fn reported(error: &TiffError, chunk: usize) -> DecodeError {
+fn reported(error: &TiffError, number: usize) -> DecodeError {
     match error {
-        TiffError::IoError(e) if e.kind() == io::ErrorKind::UnexpectedEof => cut_short(chunk),
+        TiffError::IoError(e) if e.kind() == io::ErrorKind::UnexpectedEof => cut_short(number),
         TiffError::UnsupportedError(e) => DecodeError::unsupported(e.to_string()),
-        other => DecodeError::data(format!(
-            "strip or tile {} of the TIFF is damaged: {other}",
-            chunk + 1
-        )),
+        other => {
+            DecodeError::data(format!("strip or tile {} of the TIFF is damaged: {other}", number))
+        }
     }
 }

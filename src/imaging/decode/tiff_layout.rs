@@ -32,7 +32,7 @@ pub(crate) enum Packing {
 
 /// Where and how the pixels are stored. All sizes are checked against the limits and each other.
 #[derive(Debug, Clone)]
-pub(crate) struct Layout<'a> {
+pub(crate) struct Layout {
     pub(crate) width: usize,
     pub(crate) height: usize,
     pub(crate) bits: u32,
@@ -45,18 +45,24 @@ pub(crate) struct Layout<'a> {
     pub(crate) big_endian: bool,
     pub(crate) tiled: bool,
     pub(crate) chunk_width: usize,
+    /// Rows of a strip or tile. Long uncompressed strips are taken in pieces of so many rows.
     pub(crate) chunk_height: usize,
+    /// Rows of a strip or tile as the file states them: a multiple of `chunk_height`, or the only strip.
+    stated_height: usize,
     /// Offset and length of each strip or tile; a length of 0 stands for "as much as is needed".
     pub(crate) chunks: Vec<(u64, u64)>,
-    pub(crate) jpeg_tables: Option<&'a [u8]>,
+    pub(crate) jpeg_tables: Option<Vec<u8>>,
 }
 
 const MOST_SAMPLES: u64 = 64;
 
-impl<'a> Layout<'a> {
+/// Uncompressed strips longer than this are read in pieces, bytes.
+const PIECE_BYTES: usize = 1 << 20;
+
+impl Layout {
     /// Reads and checks the layout of a file of `file_bytes`.
     pub(crate) fn read(
-        directory: &Directory<'a>,
+        directory: &Directory<'_>,
         file_bytes: u64,
         limits: &Limits,
     ) -> Result<Self, DecodeError> {
@@ -88,9 +94,11 @@ impl<'a> Layout<'a> {
             tiled,
             chunk_width,
             chunk_height,
+            stated_height: chunk_height,
             chunks: Vec::new(),
-            jpeg_tables: directory.raw(347),
+            jpeg_tables: directory.raw(347).map(|tables| tables.into_owned()),
         };
+        layout.take_in_pieces();
         layout.check_memory(limits)?;
         layout.chunks = layout.places(directory)?;
         layout.check_bytes(file_bytes)?;
@@ -132,12 +140,35 @@ impl<'a> Layout<'a> {
         self.chunk_height.min(self.height.saturating_sub(index * self.chunk_height))
     }
 
+    /// The number by which the file counts a strip or tile, from 1.
+    pub(crate) fn number_in_file(&self, chunk: usize) -> usize {
+        let (across, down) = (self.across(), self.down());
+        let (plane, place) = (chunk / (across * down), chunk % (across * down));
+        let stated_down = self.height.div_ceil(self.stated_height);
+        let row = (place / across) * self.chunk_height / self.stated_height;
+        (plane * stated_down + row) * across + place % across + 1
+    }
+
+    /// Divides long uncompressed strips, so that neither memory nor the first rows have to wait for a whole one.
+    fn take_in_pieces(&mut self) {
+        let most = (PIECE_BYTES / self.row_bytes().max(1)).max(1);
+        if self.tiled || self.packing != Packing::None || self.chunk_height <= most {
+            return;
+        }
+        if self.stated_height >= self.height {
+            self.chunk_height = most;
+        } else if let Some(rows) =
+            (most.div_ceil(4)..=most).rev().find(|rows| self.stated_height.is_multiple_of(*rows))
+        {
+            self.chunk_height = rows;
+        }
+    }
+
     fn check_memory(&self, limits: &Limits) -> Result<(), DecodeError> {
         let grey_bytes = if self.bits <= 8 { 1 } else { 2 };
-        // Unpacked strips or tiles in work at the same time; unpacking a JPEG keeps the pixels twice.
+        // Strips or tiles in work at the same time; unpacking a JPEG keeps the pixels twice.
         let at_once = rayon::current_num_threads().min(self.down()) as u64;
         let copies = match self.packing {
-            Packing::None if !self.differenced => 0,
             Packing::Jpeg => 3,
             _ => 1,
         };
@@ -145,11 +176,6 @@ impl<'a> Layout<'a> {
         let chunk = (self.chunk_width as u64).saturating_mul(self.chunk_height as u64);
         let chunk = chunk.saturating_mul(pixel_bits).div_ceil(8);
         let extra = chunk.saturating_mul(copies).saturating_mul(at_once);
-        if extra == 0 && chunk > limits.max_memory_bytes {
-            return Err(DecodeError::limit(
-                "its strips or tiles are larger than the memory allowed",
-            ));
-        }
         limits.check(self.width as u64, self.height as u64, grey_bytes, extra)
     }
 
@@ -158,7 +184,8 @@ impl<'a> Layout<'a> {
         let what = if self.tiled { "tiles" } else { "strips" };
         let offsets = directory.numbers(offsets).unwrap_or_default();
         let counts = directory.numbers(counts).unwrap_or_default();
-        let expected = self.across() * self.down() * self.planes();
+        let stated_down = self.height.div_ceil(self.stated_height);
+        let expected = self.across() * stated_down * self.planes();
         if offsets.len() < expected {
             return Err(DecodeError::data(format!(
                 "it should hold {expected} {what} and names {}",
@@ -169,7 +196,18 @@ impl<'a> Layout<'a> {
             return Err(DecodeError::data(format!("the lengths of its {what} are missing")));
         }
         let counts = counts.into_iter().chain(std::iter::repeat(0));
-        Ok(offsets.into_iter().zip(counts).take(expected).collect())
+        let stated = offsets.into_iter().zip(counts).take(expected);
+        if self.chunk_height == self.stated_height {
+            return Ok(stated.collect());
+        }
+        let piece = (self.row_bytes() * self.chunk_height) as u64;
+        let pieces = stated.enumerate().flat_map(|(strip, (offset, _))| {
+            let above = (strip % stated_down) * self.stated_height;
+            let rows = self.stated_height.min(self.height - above);
+            (0..rows.div_ceil(self.chunk_height) as u64)
+                .map(move |i| (offset.saturating_add(i.saturating_mul(piece)), 0))
+        });
+        Ok(pieces.collect())
     }
 
     fn check_bytes(&self, file_bytes: u64) -> Result<(), DecodeError> {

@@ -5,7 +5,7 @@ use crate::imaging::decode::grey::{luminance, stretched, white};
 use crate::imaging::decode::tiff_layout::{Layout, Meaning};
 
 /// A grey value as stored in a raster.
-pub(crate) trait GreyValue: Copy + Default + Send {
+pub(crate) trait GreyValue: Copy + Default + Send + Into<u32> {
     /// Takes a value that fits.
     fn from_grey(value: u32) -> Self;
 }
@@ -23,7 +23,7 @@ impl GreyValue for u16 {
 }
 
 /// Undoes horizontal differencing in one row: each sample was stored as its difference from the one to the left.
-pub(crate) fn add_up(row: &mut [u8], layout: &Layout<'_>) {
+pub(crate) fn add_up(row: &mut [u8], layout: &Layout) {
     let together = layout.samples_together();
     let size = (layout.bits / 8) as usize;
     let most = if layout.bits == 32 { u64::from(u32::MAX) } else { (1u64 << layout.bits) - 1 };
@@ -45,7 +45,7 @@ pub(crate) fn add_up(row: &mut [u8], layout: &Layout<'_>) {
 }
 
 /// Fills `out` with the grey values of one row, from its planes (one where samples lie together).
-pub(crate) fn fill_row<T: GreyValue>(out: &mut [T], planes: &[&[u8]], layout: &Layout<'_>) {
+pub(crate) fn fill_row<T: GreyValue>(out: &mut [T], planes: &[&[u8]], layout: &Layout) {
     if fill_plain(out, planes, layout) {
         return;
     }
@@ -77,7 +77,7 @@ pub(crate) fn fill_row<T: GreyValue>(out: &mut [T], planes: &[&[u8]], layout: &L
 }
 
 /// The usual cases without the general way's detours, as scans are large: grey and RGB, 8 or 16 bits, together.
-fn fill_plain<T: GreyValue>(out: &mut [T], planes: &[&[u8]], layout: &Layout<'_>) -> bool {
+fn fill_plain<T: GreyValue>(out: &mut [T], planes: &[&[u8]], layout: &Layout) -> bool {
     let (1, Some(row)) = (planes.len(), planes.first()) else { return false };
     let pair = |low: u8, high: u8| {
         if layout.big_endian {
