@@ -118,8 +118,9 @@ pub fn starting_ui(
 ) {
     take_prepared(workbench, &mut view.starting);
     // A sheet that needs a person's eye comes first.
-    let is_matching = workbench.import().is_shown();
-    if !view.starting.is_shown || (is_matching && workbench.import().check().is_some()) {
+    let is_matching = workbench.import().has_sheet();
+    let is_on_show = workbench.import().is_shown() && workbench.import().check().is_some();
+    if !view.starting.is_shown || is_on_show {
         return;
     }
     let mut is_open = true;

@@ -90,6 +90,16 @@ impl ImportDesk {
         self.is_shown
     }
 
+    /// True while a sheet is read or matched, on show or not.
+    pub fn has_sheet(&self) -> bool {
+        self.import.is_some() || self.looking.is_some()
+    }
+
+    /// Puts the screen away for a desk; the sheet stays where it is.
+    pub(super) fn put_away(&mut self) {
+        self.is_shown = false;
+    }
+
     /// The sheet that is matched.
     pub fn import(&self) -> Option<&SheetImport> {
         self.import.as_ref()
@@ -160,7 +170,9 @@ impl Workbench {
     pub(super) fn do_import(&mut self, action: ImportAction) {
         match action {
             ImportAction::Begin => {
-                self.import.forget();
+                if !self.import.has_sheet() {
+                    self.import.forget();
+                }
                 self.import.is_shown = true;
             }
             ImportAction::Look(path, is_for) => self.look_at_sheet(path, None, is_for),
@@ -312,6 +324,7 @@ impl Workbench {
         let is_own = import.meanings.iter().all(Option::is_some)
             && import.prepared_survey().column_map.is_empty();
         if is_fresh && is_own && check.is_clean() && self.import_folder().is_none() {
+            self.import.put_away();
             self.take_sheet();
         }
     }
@@ -355,7 +368,10 @@ impl Workbench {
                 self.import.forget();
                 self.import.ready = Some(Arc::new(prepared));
             }
-            Err(error) => self.notices.report(error),
+            Err(error) => {
+                self.import.is_shown = true;
+                self.notices.report(error);
+            }
         }
     }
 }

@@ -28,6 +28,9 @@ impl Workbench {
             self.notices.say("leave practice first: this belongs to a survey");
             return;
         }
+        if Desk::ALL.iter().any(|desk| desk.verb() == verb) {
+            self.import.put_away();
+        }
         match verb {
             Verb::Practise => self.after_saving(Pending::Practice),
             Verb::PractiseUnaided => self.toggle_practice_proposals(),

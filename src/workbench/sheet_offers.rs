@@ -68,7 +68,7 @@ fn unit_offers(import: &SheetImport, column: usize, found: Vec<Suspicion>) -> Ve
     let mut offers = Vec::new();
     let mut together: HashMap<&str, Vec<(usize, usize, String)>> = HashMap::new();
     for one in &found {
-        let unit = one.fits.rsplit('_').next().unwrap_or_default();
+        let unit = unit_words(one.fits);
         let Some(row) = one.row else {
             let first = one.message.split(": ").next().unwrap_or(&one.message);
             let fix = Fix::Meaning(column, Some(one.fits.to_owned()));
@@ -85,7 +85,7 @@ fn unit_offers(import: &SheetImport, column: usize, found: Vec<Suspicion>) -> Ve
         if is_single {
             let first = one.message.split(": ").next().unwrap_or(&one.message);
             let why = format!("{heading}: {stands} stood there, taken as {unit}");
-            let choice = format!("Take {stands} in row {row} as {unit}: {meant}");
+            let choice = format!("Take {stands} (row {row}) as {unit}: {meant}");
             offers.push(Offer {
                 words: format!("Row {row}: {first}"),
                 choices: vec![(choice, Fix::Cells(cells, why))],
@@ -95,13 +95,25 @@ fn unit_offers(import: &SheetImport, column: usize, found: Vec<Suspicion>) -> Ve
     let mut together: Vec<_> = together.into_iter().filter(|(_, cells)| cells.len() > 1).collect();
     together.sort_by_key(|(fits, _)| *fits);
     for (fits, cells) in together {
-        let unit = fits.rsplit('_').next().unwrap_or_default();
+        let unit = unit_words(fits);
         let choice = format!("Take all {} of these as {unit}", cells.len());
         let words = format!("{} numbers under '{heading}' fit {unit}", cells.len());
         let why = format!("{heading}: taken as {unit}");
         offers.push(Offer { words, choices: vec![(choice, Fix::Cells(cells, why))] });
     }
     offers
+}
+
+/// The unit at the end of a column's name, in full: "as in" would read like no unit at all.
+fn unit_words(column: &str) -> &'static str {
+    match column.rsplit('_').next() {
+        Some("in") => "inches",
+        Some("cm") => "centimetres",
+        Some("mm") => "millimetres",
+        Some("lb") => "pounds",
+        Some("kg") => "kilograms",
+        _ => "grams",
+    }
 }
 
 /// Days that are not written as year-month-day, where all of them can be read in one order.

@@ -195,7 +195,7 @@ mod tests {
             "{:#?}",
             check.offers
         );
-        import.apply(choice(&check, "as in: 219.964"));
+        import.apply(choice(&check, "as inches: 219.964"));
         let check = check_sheet(&import);
         assert!(has_offer(&check, "fit pounds"), "{:#?}", check.offers);
         import.apply(choice(&check, "Take 'weight_g' as weight, pounds"));

@@ -27,7 +27,8 @@ impl egui::DroppedFile for Dropped {
 /// Headings of a crew's own, a length in inches among millimetres, and a day nobody can read.
 const CREW: &str = "Env #,Kind,When,TL (mm)\n001,walleye,2025-10-04,300\n002,walleye,2025-10-04,12.6\n\
     003,walleye,2025-10-05,260\n004,walleye,some day,310\n005,walleye,2025-10-05,290\n006,walleye,2025-10-05,305\n\
-    007,walleye,2025-10-05,315\n";
+    007,walleye,2025-10-05,315\n008,walleye,2025-10-05,280\n009,walleye,2025-10-05,285\n010,walleye,2025-10-05,295\n\
+    011,walleye,2025-10-05,330\n012,walleye,2025-10-05,335\n";
 
 fn is_checked(workbench: &Workbench) -> bool {
     let import = workbench.import();
@@ -62,17 +63,17 @@ fn a_dropped_sheet_with_other_headings_is_matched_put_right_and_taken_in() {
     assert!(desk.has_containing("Row 5, When: expected a date"));
     assert!(desk.has_containing("Row 3: expected a length in millimetres, found 12.6"));
     assert!(desk.has("12.6") && desk.has("some day"), "the first rows are shown");
-    desk.click("Take 12.6 in row 3 as in: 320.04");
+    desk.click("Take 12.6 (row 3) as inches: 320.04");
     desk.until("the check", is_checked);
     assert!(desk.has("320.04"));
-    assert!(desk.has_containing("6 rows can be used; 1 with errors"));
+    assert!(desk.has_containing("11 rows can be used; 1 with errors"));
     assert_eq!(std::fs::read(desk.folder.path().join("fish.csv")).unwrap(), before);
     desk.click("Take it in");
     desk.until("the survey with the sheet", |workbench| {
         !workbench.import().is_shown() && workbench.survey().is_some() && !workbench.is_opening()
     });
     let opened = OpenSurvey::open(desk.folder.path()).unwrap();
-    assert_eq!(opened.fish.len(), 6);
+    assert_eq!(opened.fish.len(), 11);
     assert!((opened.fish[1].length.unwrap().0 - 320.04).abs() < 1e-9);
     assert_eq!(opened.survey.column_map["fish"], "Env #");
     assert_eq!(opened.fish[0].scans, ["AP-001.png"], "scans come over from the sheet before");
@@ -164,9 +165,9 @@ fn old_radii_come_in_at_their_magnification() {
     // 48 mm without magnification would be a scale of 48 mm.
     assert!(window.query_all_by_label_contains("check unit and magnification").next().is_some());
     window.get_by_label("Magnification").focus();
-    window.step();
-    window.key_press_modifiers(Modifiers::COMMAND, Key::A);
-    window.step();
+    for _ in 0..3 {
+        window.step();
+    }
     window.event(egui::Event::Text("24".to_owned()));
     window.step();
     window.key_press(Key::Enter);

@@ -52,6 +52,7 @@ pub fn import_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &
         Panel::bottom("first rows of the sheet")
             .default_size(240.0)
             .size_range(120.0..=420.0)
+            .frame(egui::Frame::new().inner_margin(egui::Margin { top: 4, ..egui::Margin::ZERO }))
             .show(ui, |ui| preview_ui(ui, import));
         CentralPanel::no_frame().show(ui, |ui| {
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
@@ -86,7 +87,7 @@ fn choose_ui(ui: &mut Ui, workbench: &Workbench, view: &mut ImportView, actions:
             ui.set_max_width(520.0);
             ui.horizontal(|ui| {
                 let label = ui.label("Sheet");
-                let field = TextEdit::singleline(&mut view.path).desired_width(330.0);
+                let field = TextEdit::singleline(&mut view.path).desired_width(380.0);
                 ui.add(field).labelled_by(label.id);
                 let typed = view.path.trim();
                 if ui.add_enabled(!typed.is_empty(), Button::new("Look at it")).clicked() {

@@ -22,6 +22,7 @@ pub(super) fn findings_ui(
     import: &SheetImport,
     actions: &mut Vec<Action>,
 ) {
+    ui.add_space(4.0);
     ui.label(heading("Before it is taken"));
     let Some(check) = workbench.import().check() else {
         ui.label("The sheet is being looked through");

@@ -11,6 +11,9 @@ use crate::workbench::sheet_meaning::meaning_words;
 /// Rows shown.
 const FIRST_ROWS: usize = 8;
 
+/// Rows searched for them: this is drawn every frame.
+const SEARCHED: usize = 200;
+
 /// Values shown beside a heading.
 const EXAMPLES: usize = 3;
 
@@ -18,7 +21,8 @@ const EXAMPLES: usize = 3;
 pub(super) fn matching_ui(ui: &mut Ui, import: &SheetImport, actions: &mut Vec<Action>) {
     ui.label(heading("What each column means"));
     let meanings = import.kind.meanings();
-    Grid::new("matching").striped(true).num_columns(3).min_col_width(110.0).show(ui, |ui| {
+    let grid = Grid::new("matching").striped(true).num_columns(3);
+    grid.spacing([18.0, 5.0]).min_col_width(110.0).show(ui, |ui| {
         for words in ["Heading in the file", "Meaning", "First values"] {
             ui.label(RichText::new(words).strong());
         }
@@ -26,7 +30,7 @@ pub(super) fn matching_ui(ui: &mut Ui, import: &SheetImport, actions: &mut Vec<A
         for (column, name) in import.sheet.headings.iter().enumerate() {
             ui.label(shortened(name, 34)).on_hover_text(name);
             meaning_ui(ui, import, (column, name), &meanings, actions);
-            let values: Vec<&str> = (0..import.sheet.rows.len())
+            let values: Vec<&str> = (0..import.sheet.rows.len().min(SEARCHED))
                 .map(|row| import.text(row, column))
                 .filter(|text| !text.is_empty())
                 .take(EXAMPLES)
@@ -74,7 +78,8 @@ pub(super) fn preview_ui(ui: &mut Ui, import: &SheetImport) {
     ui.label(heading("First rows as they will be taken"));
     ScrollArea::both().auto_shrink([false, false]).show(ui, |ui| {
         let columns = import.sheet.headings.len() + 1;
-        Grid::new("first rows").striped(true).num_columns(columns).show(ui, |ui| {
+        let grid = Grid::new("first rows").striped(true).num_columns(columns);
+        grid.spacing([18.0, 5.0]).show(ui, |ui| {
             ui.label(RichText::new("Row").color(quiet(is_dark)));
             for (name, meaning) in import.sheet.headings.iter().zip(&import.meanings) {
                 let meaning = meaning.as_deref().map(meaning_words);

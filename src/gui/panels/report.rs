@@ -36,10 +36,12 @@ pub fn report_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &
         actions.push(Action::Report(ReportAction::Into(Some(folder))));
     }
     Panel::left("report options").default_size(420.0).size_range(340.0..=560.0).show(ui, |ui| {
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            options_ui(ui, workbench, view, actions);
-            ui.add_space(8.0);
-            where_ui(ui, workbench, view, actions);
+        // What is written, where, and the button stay in sight however low the window is.
+        Panel::bottom("report files").show(ui, |ui| where_ui(ui, workbench, view, actions));
+        CentralPanel::no_frame().show(ui, |ui| {
+            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+                options_ui(ui, workbench, view, actions);
+            });
         });
     });
     let margin = egui::Frame::new().inner_margin(egui::Margin::symmetric(14, 2));
@@ -57,15 +59,18 @@ pub fn report_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &
 /// Where the files go, which are wanted, and the button that writes them.
 fn where_ui(ui: &mut Ui, workbench: &Workbench, view: &mut ReportView, actions: &mut Vec<Action>) {
     let desk = workbench.report_desk();
+    ui.add_space(2.0);
     ui.label(heading("Files"));
-    let label = ui.label("Folder");
-    let mut text =
-        workbench.report_folder().map_or_else(String::new, |folder| folder.display().to_string());
-    let field = TextEdit::singleline(&mut text).desired_width(f32::INFINITY);
-    if ui.add(field).labelled_by(label.id).changed() {
-        let folder = Some(text.trim()).filter(|text| !text.is_empty()).map(Into::into);
-        actions.push(Action::Report(ReportAction::Into(folder)));
-    }
+    ui.horizontal(|ui| {
+        let label = ui.label("Folder");
+        let folder = workbench.report_folder();
+        let mut text = folder.map_or_else(String::new, |folder| folder.display().to_string());
+        let field = TextEdit::singleline(&mut text).desired_width(f32::INFINITY);
+        if ui.add(field).labelled_by(label.id).changed() {
+            let folder = Some(text.trim()).filter(|text| !text.is_empty()).map(Into::into);
+            actions.push(Action::Report(ReportAction::Into(folder)));
+        }
+    });
     ui.horizontal(|ui| {
         if ui.button("Choose folder").clicked() {
             let context = ui.ctx().clone();
@@ -79,32 +84,39 @@ fn where_ui(ui: &mut Ui, workbench: &Workbench, view: &mut ReportView, actions: 
         }
     });
     let mut wanted = desk.wanted();
-    let boxes: [(&str, &str, &mut bool); 4] = [
-        (
-            "Report, one HTML file",
-            "Needs no network; print it to PDF from a browser",
-            &mut wanted.page,
-        ),
-        (
-            "Data as CSV",
-            "One file for each table, with a dictionary of the columns",
-            &mut wanted.csv,
-        ),
-        (
-            "Data as a workbook (XLSX)",
-            "All tables and the dictionary in one file",
-            &mut wanted.workbook,
-        ),
-        ("Data as JSON", "All tables and the dictionary in one file", &mut wanted.json),
+    let together = "All tables and the dictionary of their columns in one file";
+    let boxes: [[(&str, &str, &mut bool); 2]; 2] = [
+        [
+            (
+                "Report, one HTML file",
+                "Needs no network; print it to PDF from a browser",
+                &mut wanted.page,
+            ),
+            (
+                "Data as CSV",
+                "One file for each table, with a dictionary of the columns",
+                &mut wanted.csv,
+            ),
+        ],
+        [
+            ("Data as a workbook (XLSX)", together, &mut wanted.workbook),
+            ("Data as JSON", together, &mut wanted.json),
+        ],
     ];
-    for (words, tooltip, is_wanted) in boxes {
-        ui.checkbox(is_wanted, words).on_hover_text(tooltip);
-    }
+    egui::Grid::new("files wanted").num_columns(2).show(ui, |ui| {
+        for row in boxes {
+            for (words, tooltip, is_wanted) in row {
+                ui.checkbox(is_wanted, words).on_hover_text(tooltip);
+            }
+            ui.end_row();
+        }
+    });
     if wanted != desk.wanted() {
         actions.push(Action::Report(ReportAction::Want(wanted)));
     }
-    ui.add_space(6.0);
+    ui.add_space(2.0);
     write_ui(ui, workbench, wanted, actions);
+    ui.add_space(4.0);
 }
 
 fn write_ui(ui: &mut Ui, workbench: &Workbench, wanted: FilesWanted, actions: &mut Vec<Action>) {

@@ -51,16 +51,21 @@ pub(super) fn options_ui(
 
 fn chapters_ui(ui: &mut Ui, request: &mut ReportRequest) {
     ui.label(heading("What goes in"));
-    for chapter in Chapter::ALL {
-        let mut is_in = request.chapters.contains(&chapter);
-        if ui.checkbox(&mut is_in, chapter.title()).changed() {
-            if is_in {
-                request.chapters.insert(chapter);
-            } else {
-                request.chapters.remove(&chapter);
+    egui::Grid::new("chapters").num_columns(2).show(ui, |ui| {
+        for (place, chapter) in Chapter::ALL.into_iter().enumerate() {
+            let mut is_in = request.chapters.contains(&chapter);
+            if ui.checkbox(&mut is_in, chapter.title()).changed() {
+                if is_in {
+                    request.chapters.insert(chapter);
+                } else {
+                    request.chapters.remove(&chapter);
+                }
+            }
+            if place % 2 == 1 {
+                ui.end_row();
             }
         }
-    }
+    });
 }
 
 fn ages_ui(ui: &mut Ui, request: &mut ReportRequest) {
