@@ -124,7 +124,11 @@ fn lengths(report: &SurveyReport) -> ReportPart {
             let intercept = result
                 .intercept_mm
                 .map_or_else(String::new, |mm| format!(", intercept {mm:.1} mm"));
-            part.has(format!("{} fish by {}{intercept}", result.fish.len(), result.method.word()));
+            part.has(format!(
+                "{} fish by {}{intercept}",
+                result.fish.len(),
+                named(result.method.word())
+            ));
         }
         Err(reason) => part.lacks("Back-calculated lengths", reason),
     }
@@ -137,7 +141,7 @@ fn growth(report: &SurveyReport) -> ReportPart {
         Ok(study) => {
             part.has(format!(
                 "{} curve on {} lengths",
-                study.curve.word(),
+                named(study.curve.word()),
                 report.curve_points.len()
             ));
         }
@@ -152,6 +156,12 @@ fn growth(report: &SurveyReport) -> ReportPart {
         None => part.lacks("Condition", "no fish of the species was both measured and weighed"),
     }
     part.of(Chapter::Growth)
+}
+
+/// A method's or curve's word as people write it.
+fn named(word: &str) -> String {
+    let plain = word.replace('-', " ");
+    plain.replace("fraser lee", "Fraser-Lee").replace("von bertalanffy", "Von Bertalanffy")
 }
 
 fn years(report: &SurveyReport) -> ReportPart {

@@ -53,7 +53,7 @@ fn the_desk_says_what_the_report_rests_on_and_what_is_empty_and_why() {
     for words in [
         "12 fish of the species",
         "6 fish aged by all of kb, mt",
-        "12 fish by fraser-lee",
+        "12 fish by Fraser-Lee",
         "condition of 12 fish",
         "Not in it: The standard: no standard is at hand",
         "Not in it: Stocking: no stocking",
@@ -159,7 +159,7 @@ fn without_a_file_chosen_there_is_nothing_to_write() {
 }
 
 #[test]
-fn the_desk_hides_while_a_reading_is_open_and_is_shut_in_a_blind_list() {
+fn the_desk_hides_while_a_reading_is_open_and_writes_nothing_without_a_survey() {
     let mut desk = Desk::over(pond::survey(), pond::services());
     desk.until("a scan", |workbench| workbench.scan().is_some());
     desk.key_with(Modifiers::COMMAND, Key::Num5);

@@ -37,7 +37,10 @@ pub fn report_ui(ui: &mut Ui, workbench: &Workbench, view: &mut View, actions: &
     }
     Panel::left("report options").default_size(420.0).size_range(340.0..=560.0).show(ui, |ui| {
         // What is written, where, and the button stay in sight however low the window is.
-        Panel::bottom("report files").show(ui, |ui| where_ui(ui, workbench, view, actions));
+        let frame = egui::Frame::new().inner_margin(egui::Margin::symmetric(0, 4));
+        Panel::bottom("report files")
+            .frame(frame)
+            .show(ui, |ui| where_ui(ui, workbench, view, actions));
         CentralPanel::no_frame().show(ui, |ui| {
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
                 options_ui(ui, workbench, view, actions);
@@ -132,7 +135,8 @@ fn write_ui(ui: &mut Ui, workbench: &Workbench, wanted: FilesWanted, actions: &m
     let words = if wanted.page { "Write the report" } else { "Write the data" };
     let button = egui::Button::new(RichText::new(words).size(15.0).strong())
         .min_size(egui::vec2(180.0, 30.0));
-    let button = ui.add_enabled(wanted.is_something(), button);
+    let is_something = wanted.is_something();
+    let button = ui.horizontal(|ui| ui.add_enabled(is_something, button)).inner;
     let button = button.on_hover_text("Files of the same names are replaced");
     if button.on_disabled_hover_text("Choose at least one file").clicked() {
         actions.push(Action::Report(ReportAction::Write));

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::parts::{figures, heading, remarks, table, user, words};
-use crate::report::report_units::{fixed, or_dash};
+use super::parts::{capital, figures, heading, remarks, table, user, words};
+use crate::report::report_units::{counted, fixed, or_dash};
 use crate::report::survey_report::{Exclusion, SurveyReport};
 
 pub(super) fn sample(report: &SurveyReport) -> Markup {
@@ -89,29 +89,21 @@ fn groups(exclusions: &[Exclusion]) -> Vec<LeftOutGroup<'_>> {
     groups
 }
 
-/// The names run below their row over the whole width and may go on on the next page: hundreds of fish can be left out
-/// for one reason, and a row that must not break would leave a page empty or run off it.
+/// The names run over the whole width and on to the next page: hundreds of fish can be left out for one reason, and a row
+/// of a table that must not break would leave a page empty or run off it.
 fn exclusions(report: &SurveyReport) -> Markup {
     let groups = groups(&report.exclusions);
     html! {
         h3 { "Fish left out" }
         @if groups.is_empty() { p { "None." } } @else {
             p { "No fish is left out silently: each is named below everything it is no part of." }
-            div class="scroll" { table class="leftout" {
-                thead { tr {
-                    th scope="col" { "Left out of" }
-                    th scope="col" { "Reason" }
-                    th scope="col" class="n" { "Fish" small { "number" } }
-                } }
-                tbody { @for group in &groups {
-                    tr class="head" {
-                        td { (user(&group.from.join(", "))) }
-                        td { (user(group.reason)) }
-                        td class="n" { (group.fish.len()) }
-                    }
-                    tr class="names" { td colspan="3" { @for (index, name) in group.fish.iter().enumerate() {
-                        @if index > 0 { ", " } (user(name))
-                    } } }
+            @for group in &groups { div class="leftout" {
+                p class="head" {
+                    b { (user(&capital(&group.from.join(", ")))) } ": " (user(group.reason)) ". "
+                    (counted(group.fish.len() as u64, "fish")) ":"
+                }
+                p class="names" { @for (index, name) in group.fish.iter().enumerate() {
+                    @if index > 0 { ", " } (user(name))
                 } }
             } }
         }
