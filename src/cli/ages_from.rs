@@ -1,4 +1,4 @@
-//! Whose ages count: the one flag that lengths, growth, ages and compare share, and what they say about it.
+//! Whose ages count: the one flag that lengths, growth, ages, compare and report share, and what they say about it.
 
 use serde_json::{Value, json};
 
@@ -26,6 +26,15 @@ pub(super) fn reader_of(
     }
 }
 
+/// What the flag stands for.
+pub(super) fn ages_from(flag: AgesFromFlag) -> AgesFrom {
+    match flag {
+        AgesFromFlag::Reader => AgesFrom::Reader,
+        AgesFromFlag::Consensus => AgesFrom::Consensus,
+        AgesFromFlag::Agreed => AgesFrom::Agreed,
+    }
+}
+
 /// The readings that the flag leaves, closed blind lists included. Says on standard error how many fish each rule
 /// leaves where there is more than one reader.
 pub(super) fn ruled(
@@ -34,11 +43,7 @@ pub(super) fn ruled(
     from: AgesFromFlag,
     reader: &ReaderInitials,
 ) -> Result<RuledReadings, Failure> {
-    let rule = match from {
-        AgesFromFlag::Reader => AgesFrom::Reader.rule(reader),
-        AgesFromFlag::Consensus => AgesFrom::Consensus.rule(reader),
-        AgesFromFlag::Agreed => AgesFrom::Agreed.rule(reader),
-    };
+    let rule = ages_from(from).rule(reader);
     let found = readings_by_rule(survey, readings, &rule, reader)
         .map_err(|error| Failure::data(error.to_string()))?;
     found.problems.iter().for_each(|problem| output::message(problem));

@@ -12,7 +12,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 pub use ages::{AgesFlags, AssignFlag, EmptyGroupsFlag};
 pub use list::{ListCloseFlags, ListNewFlags, ListPackFlags, ListTakeInFlags, ListVerb};
 pub use method::{ErrorFlags, MethodFlags, RegressionFlag};
-pub use report::{ReportFlags, UnitsFlag};
+pub use report::{PaperFlag, ReportFlags, UnitsFlag};
 
 /// From scanned scale impressions and otolith images to ages, growth and year classes.
 ///

@@ -33,6 +33,72 @@ pub fn parse(text: &str) -> Result<Date, String> {
     })
 }
 
+/// Which of day and month a person writes first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum DayOrder {
+    /// 10/6/2025 is 6 October.
+    MonthFirst,
+    /// 6/10/2025 is 6 October.
+    DayFirst,
+}
+
+/// A day as people and spreadsheets write it, once it is known which of day and month comes first: 10/6/2025, 6.10.25,
+/// 2025/10/6, a spreadsheet's count of days, or any of these forms with a time behind it. `None` where it is no day.
+pub fn parse_in_order(text: &str, order: DayOrder) -> Option<Date> {
+    let day = text.split(['T', ' ']).next().unwrap_or(text);
+    if let Ok(date) = parse(day) {
+        return Some(date);
+    }
+    if let Some(date) = serial_day(day) {
+        return Some(date);
+    }
+    let parts: Vec<i16> = day
+        .split(['/', '.', '-'])
+        .map(|part| part.parse().ok().filter(|number| *number >= 0))
+        .collect::<Option<_>>()?;
+    match parts.as_slice() {
+        &[year, month, day] if year >= 1800 => date(year, month, day),
+        &[a, b, year] => {
+            let year = if year < 100 { 2000 + year } else { year };
+            let (month, day) = if order == DayOrder::MonthFirst { (a, b) } else { (b, a) };
+            date(year, month, day).filter(|_| year >= 1800)
+        }
+        _ => None,
+    }
+}
+
+/// What may have been typed where a spreadsheet made a day of it: 4-3 and 3-4 for 3-Apr. Empty where it is no such day.
+pub fn typed_before(text: &str) -> Vec<String> {
+    if !looks_like_turned_number(text) {
+        return Vec::new();
+    }
+    let month_of = |part: &str| {
+        let part = part.to_lowercase();
+        MONTHS.iter().position(|month| part.starts_with(month)).map(|place| place + 1)
+    };
+    let plain =
+        |part: &str| part.parse::<u32>().map_or(part.to_owned(), |number| number.to_string());
+    let parts: Vec<&str> = text.split('-').collect();
+    let both = |month: String, day: String| {
+        let mut found = vec![format!("{month}-{day}"), format!("{day}-{month}")];
+        found.dedup();
+        found
+    };
+    match parts.as_slice() {
+        [a, b] => match (month_of(a), month_of(b)) {
+            (Some(month), _) => both(month.to_string(), plain(b)),
+            (_, Some(month)) => both(month.to_string(), plain(a)),
+            _ => Vec::new(),
+        },
+        [day, month, year] if month_of(month).is_some() => {
+            let month = month_of(month).unwrap_or_default();
+            vec![format!("{}-{month}-{year}", plain(day)), format!("{month}-{}-{year}", plain(day))]
+        }
+        [_, month, day] => both(plain(month), plain(day)),
+        _ => Vec::new(),
+    }
+}
+
 /// True where a text looks like a number that a spreadsheet has turned into a date: 3-Apr, Mar-12, 3-Apr-25.
 pub fn looks_like_turned_number(text: &str) -> bool {
     let parts: Vec<String> = text.split('-').map(str::to_lowercase).collect();
@@ -124,6 +190,32 @@ mod tests {
             let advice = parse(text).unwrap_err();
             assert!(advice.contains(expected), "{text}: {advice}");
         }
+    }
+
+    #[test]
+    fn the_order_of_day_and_month_settles_what_can_be_read_in_two_ways() {
+        let read = |text, order| parse_in_order(text, order).map(|date| date.to_string());
+        for (text, month_first, day_first) in [
+            ("10/6/2025", Some("2025-10-06"), Some("2025-06-10")),
+            ("13.4.25", None, Some("2025-04-13")),
+            ("2025/4/3", Some("2025-04-03"), Some("2025-04-03")),
+            ("2025-04-03T08:30:00", Some("2025-04-03"), Some("2025-04-03")),
+            ("45750", Some("2025-04-03"), Some("2025-04-03")),
+            ("soon", None, None),
+            ("1/2", None, None),
+        ] {
+            assert_eq!(read(text, DayOrder::MonthFirst).as_deref(), month_first, "{text}");
+            assert_eq!(read(text, DayOrder::DayFirst).as_deref(), day_first, "{text}");
+        }
+    }
+
+    #[test]
+    fn what_may_have_been_typed_before_is_told() {
+        assert_eq!(typed_before("3-Apr"), ["4-3", "3-4"]);
+        assert_eq!(typed_before("Mar-12"), ["3-12", "12-3"]);
+        assert_eq!(typed_before("2025-04-03"), ["4-3", "3-4"]);
+        assert_eq!(typed_before("4-Apr"), ["4-4"]);
+        assert_eq!(typed_before("MH-12"), Vec::<String>::new());
     }
 
     #[test]

@@ -105,6 +105,7 @@ impl App {
     pub fn with_settings(mut self, path: Option<PathBuf>) -> Self {
         let (keeper, settings, problems) = SettingsKeeper::open(path);
         self.keeper = keeper;
+        self.workbench.remember_sheets(settings.sheets.clone());
         self.view.settings = settings;
         if let Some(folder) = &self.started_with {
             let scan = self.view.settings.place_of(folder).map(str::to_owned);
@@ -146,6 +147,9 @@ impl App {
         if let (Some(folder), Some(scan)) = (self.workbench.folder(), scan) {
             self.view.settings.set_place(folder, &scan);
         }
+        if self.view.settings.sheets != *self.workbench.import().memory() {
+            self.view.settings.sheets = self.workbench.import().memory().clone();
+        }
         let settings = &self.view.settings;
         apply_settings(context, settings);
         let (problem, soon) = self.keeper.keep(settings, &self.wake);
@@ -167,7 +171,7 @@ impl App {
             context.data_mut(|data| data.remove_by_type::<egui::text_edit::TextEditState>());
         }
         let mut actions = self.asked_by_key(&context);
-        take_dropped(&context, &mut self.view, &mut actions);
+        take_dropped(&context, &self.workbench, &mut self.view, &mut actions);
         self.view.canvas_ids.clear();
         self.panels_ui(ui, &mut actions);
         path_window_ui(&context, &mut self.view, &mut actions);
@@ -211,7 +215,9 @@ impl App {
                 return;
             }
             match verb {
-                Verb::OpenSurvey => self.dialog.open(&self.wake),
+                Verb::OpenSurvey => {
+                    self.dialog.open(&self.wake, "Choose the folder of a survey");
+                }
                 Verb::ZoomIn | Verb::ZoomOut => self.zoom(verb == Verb::ZoomIn),
                 Verb::CancelJob if self.view.close_top() => return,
                 Verb::PanLeft | Verb::PanRight | Verb::PanUp | Verb::PanDown => self.pan(verb),
@@ -292,6 +298,11 @@ impl App {
         Panel::bottom("status")
             .frame(foot)
             .show(ui, |ui| panels::status::status_ui(ui, workbench, actions));
+        if workbench.import().is_shown() {
+            CentralPanel::default()
+                .show(ui, |ui| panels::import::import_ui(ui, workbench, view, actions));
+            return;
+        }
         if workbench.survey().is_none() {
             CentralPanel::default()
                 .show(ui, |ui| panels::empty::empty_ui(ui, workbench, view, actions));
@@ -306,6 +317,10 @@ impl App {
             Desk::Growth => {
                 CentralPanel::default()
                     .show(ui, |ui| panels::growth::growth_ui(ui, workbench, view, actions));
+            }
+            Desk::Report => {
+                CentralPanel::default()
+                    .show(ui, |ui| panels::report::report_ui(ui, workbench, view, actions));
             }
             Desk::Lengths => {
                 CentralPanel::default()

@@ -18,16 +18,27 @@ pub struct FolderDialog {
 
 impl FolderDialog {
     /// Opens it. Systems without one answer as if the person had cancelled, so a typed path is offered as well.
-    pub fn open(&mut self, wake: &Wake) {
+    pub fn open(&mut self, wake: &Wake, title: &'static str) {
         if self.job.is_none() {
-            let ask = |_: &_| {
-                rfd::FileDialog::new().set_title("Choose the folder of a survey").pick_folder()
-            };
+            let ask = move |_: &_| rfd::FileDialog::new().set_title(title).pick_folder();
             self.job = Job::start("choose a folder", wake, ask).ok();
         }
     }
 
-    /// The folder, once one is chosen.
+    /// Opens the system's dialog for a sheet.
+    pub fn open_file(&mut self, wake: &Wake, title: &'static str) {
+        if self.job.is_none() {
+            let ask = move |_: &_| {
+                rfd::FileDialog::new()
+                    .set_title(title)
+                    .add_filter("Sheets", &["csv", "xlsx"])
+                    .pick_file()
+            };
+            self.job = Job::start("choose a file", wake, ask).ok();
+        }
+    }
+
+    /// The folder or file, once one is chosen.
     pub fn poll(&mut self) -> Option<PathBuf> {
         match self.job.as_ref()?.poll() {
             Polled::Pending => None,

@@ -65,6 +65,7 @@ fn is_global(verb: Verb) -> bool {
             | Verb::GoToLengths
             | Verb::GoToAgree
             | Verb::GoToGrowth
+            | Verb::GoToReport
             | Verb::ShowCommands
             | Verb::ShowSettings
             | Verb::LargerInterface

@@ -27,8 +27,10 @@ use super::panels::calibrate::Calibrating;
 use super::panels::commands::Commands;
 use super::panels::growth::GrowthView;
 use super::panels::guide::Guide;
+use super::panels::import::ImportView;
 use super::panels::list_filter::ListFilter;
 use super::panels::lists::ListsWindow;
+use super::panels::report::ReportView;
 
 /// State of the window that is neither undone nor saved with a reading.
 pub struct View {
@@ -84,6 +86,10 @@ pub struct View {
     pub intercept_mm: f64,
     /// What is chosen and typed on the growth desk.
     pub growth: GrowthView,
+    /// What is typed while a sheet is taken in.
+    pub import: ImportView,
+    /// What is typed on the Report desk.
+    pub report: ReportView,
     /// The pixel size being given or measured.
     pub calibrating: Calibrating,
     /// The boxes of the slide on show.
@@ -143,6 +149,8 @@ impl Default for View {
             note: Note::default(),
             intercept_mm: 0.0,
             growth: GrowthView::default(),
+            import: ImportView::default(),
+            report: ReportView::default(),
             calibrating: Calibrating::default(),
             boxes: Boxes::default(),
             guide: Guide::default(),
@@ -232,6 +240,8 @@ impl View {
         self.filter = ListFilter::default();
         self.lists = ListsWindow::default();
         self.agree = AgreeView::default();
+        self.report = ReportView::default();
+        self.import = ImportView::default();
         (self.picture, self.strip, self.arriving) = (None, None, None);
         self.forgets_typing = true;
     }

@@ -21,6 +21,7 @@ mod growth_tests;
 pub mod lengths_json;
 pub mod lengths_table;
 pub mod page;
+pub mod paper;
 pub mod plot;
 pub mod report_units;
 pub mod survey_report;

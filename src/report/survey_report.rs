@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use kurbo::Rect;
 
 use super::compare_json::ComparedAges;
+use super::paper::Paper;
 use super::report_units::ReportUnits;
 use crate::analysis::agreement::comparison::Comparison;
 use crate::analysis::back_calculation::{LengthsResult, MethodComparison};
@@ -93,6 +94,21 @@ pub struct Provenance {
     pub inputs: Vec<InputFile>,
 }
 
+/// Whose ages the results rest on.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct AgesUsed {
+    /// The rule in words.
+    pub rule: String,
+    /// True where they are those of one reader.
+    pub is_one_reader: bool,
+    /// Fish of all species with an age under it.
+    pub n_fish: usize,
+    /// How many fish each rule leaves, in words: "kb 40, consensus 52, only agreed 38".
+    pub each_rule: String,
+    /// Fish whose decision is older than a reading of theirs.
+    pub n_outdated: usize,
+}
+
 /// What was surveyed, how and by whom.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Facts {
@@ -114,8 +130,10 @@ pub struct Facts {
     pub runs: Vec<EffortRun>,
     /// Readers.
     pub readers: Vec<String>,
-    /// Whose readings the results rest on.
+    /// Under whose initials the readings that count stand: the reader whose ages count, or the survey's first.
     pub reader: String,
+    /// Whose ages count.
+    pub ages: AgesUsed,
     /// How fish were chosen for ageing, as given; may be empty.
     pub ageing_rule: String,
     /// Birthday of the fish and window of annulus formation, month and day.
@@ -222,6 +240,8 @@ pub struct ReadingCard {
 pub struct SurveyReport {
     /// Units of the tables and plots.
     pub units: ReportUnits,
+    /// Paper it is to be printed on.
+    pub paper: Paper,
     /// Chapters wanted.
     pub chapters: BTreeSet<Chapter>,
     /// Where it came from.

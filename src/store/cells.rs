@@ -107,7 +107,8 @@ impl Columns {
     }
 }
 
-fn same_heading(a: &str, b: &str) -> bool {
+/// True where two headings are one, letter case, spaces and hyphens apart.
+pub fn same_heading(a: &str, b: &str) -> bool {
     let plain = |text: &str| text.trim().to_lowercase().replace([' ', '-'], "_");
     plain(a) == plain(b)
 }

@@ -31,7 +31,7 @@ use super::file_name;
 use super::problem::Problem;
 use super::sheet::separated;
 use super::table::{Table, read_table};
-use super::unit_suspicion::suspected_units;
+use super::unit_suspicion::{suspected_units, suspected_weight_units};
 
 /// Name of the file in the survey folder.
 pub const FIELD_SHEET: &str = "fish.csv";
@@ -56,7 +56,8 @@ const fn judged(name: &'static str) -> Column {
     Column::new(name, Need::Judged)
 }
 
-const COLUMNS: [Column; 24] = [
+/// The columns a field sheet may have.
+pub const FIELD_COLUMNS: [Column; 24] = [
     Column::new("fish", Need::Always).or(&["fish_number", "envelope"]),
     judged("species"),
     optional("water"),
@@ -107,7 +108,7 @@ pub fn read_field_sheet(folder: &Path, survey: &Survey) -> Result<FieldSheet, St
 
 /// Reads fish from a table with the columns above.
 pub fn field_sheet_from(mut table: Table, survey: &Survey) -> FieldSheet {
-    let columns = Columns::find(&mut table, &COLUMNS, &survey.column_map);
+    let columns = Columns::find(&mut table, &FIELD_COLUMNS, &survey.column_map);
     let mut problems = std::mem::take(&mut table.problems);
     let form = Form::of(&table, &columns, survey, &mut problems);
     let (mut fish, mut faulty_fish) = (Vec::new(), Vec::new());
@@ -132,6 +133,10 @@ pub fn field_sheet_from(mut table: Table, survey: &Survey) -> FieldSheet {
     if let Some((length_column, unit)) = form.length {
         let heading = columns.heading(&table, length_column);
         problems.extend(suspected_units(&fish, unit, &table.file, heading));
+    }
+    if let Some((weight_column, unit)) = form.weight {
+        let heading = columns.heading(&table, weight_column);
+        problems.extend(suspected_weight_units(&fish, unit, &table.file, heading));
     }
     problems.sort_by_key(|problem| problem.row);
     FieldSheet { fish, faulty_fish, problems }
@@ -160,11 +165,11 @@ impl Form {
         let length = one_of(&lengths, table, columns, problems);
         let weight = one_of(&weights, table, columns, problems);
         if length.is_none() && !survey.column_map.contains_key("length") {
-            problems.push(missing_column(table, "length", "length", &COLUMNS));
+            problems.push(missing_column(table, "length", "length", &FIELD_COLUMNS));
         }
         let is_settled = !survey.species.is_empty() || survey.column_map.contains_key("species");
         if !columns.has("species") && !is_settled {
-            problems.push(missing_column(table, "species", "species", &COLUMNS));
+            problems.push(missing_column(table, "species", "species", &FIELD_COLUMNS));
         }
         Self { length, weight }
     }

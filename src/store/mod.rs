@@ -36,6 +36,7 @@ pub mod lengths_table;
 mod lists_check;
 pub mod problem;
 pub mod radii_table;
+pub mod raw_sheet;
 pub mod reference_file;
 pub mod resolution_file;
 #[cfg(test)]
@@ -56,5 +57,5 @@ pub mod survey_check;
 pub mod survey_file;
 pub mod table;
 pub mod table_writer;
-mod unit_suspicion;
+pub mod unit_suspicion;
 mod word;

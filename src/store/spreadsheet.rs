@@ -45,35 +45,91 @@ pub fn table_text(
     name: &str,
     sheet: Option<&str>,
 ) -> Result<TableText, StoreError> {
+    if is_workbook(&bytes, name)? {
+        let read = |bytes: Vec<u8>| open_sheet(bytes, name, sheet).map(|opened| opened.text());
+        return guarded(bytes, name, read);
+    }
+    match sheet {
+        None => Ok(TableText { bytes, name: name.to_owned(), problems: Vec::new() }),
+        Some(sheet) => {
+            let message = format!(
+                "a sheet '{sheet}' is asked for, and this file is no XLSX workbook: leave the sheet out"
+            );
+            Err(StoreError::BadTable(Problem::error(name, message)))
+        }
+    }
+}
+
+/// True where the bytes are those of a workbook that can be read, by how they begin.
+pub(super) fn is_workbook(bytes: &[u8], name: &str) -> Result<bool, StoreError> {
     let refused = |message: String| StoreError::BadTable(Problem::error(name, message));
     if bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
         return Err(refused(
             "this is a workbook of the older kind: save it as XLSX or as 'CSV UTF-8'".to_owned(),
         ));
     }
-    if !bytes.starts_with(b"PK") {
-        return match sheet {
-            None => Ok(TableText { bytes, name: name.to_owned(), problems: Vec::new() }),
-            Some(sheet) => Err(refused(format!(
-                "a sheet '{sheet}' is asked for, and this file is no XLSX workbook: leave the sheet out"
-            ))),
-        };
-    }
-    if bytes.len() > LARGEST_WORKBOOK {
+    if bytes.starts_with(b"PK") && bytes.len() > LARGEST_WORKBOOK {
         let mb = bytes.len() >> 20;
         return Err(refused(format!(
             "the workbook has {mb} MB: save the one sheet as 'CSV UTF-8'"
         )));
     }
-    // A damaged workbook may make the package that reads it panic; it has nothing of ours in its hands.
-    let read = std::panic::catch_unwind(|| sheet_of(bytes, name, sheet));
-    let unreadable = || {
-        refused("the workbook is damaged: open it in the spreadsheet and save it as XLSX or as 'CSV UTF-8'".to_owned())
-    };
-    read.unwrap_or_else(|_| Err(unreadable()))
+    Ok(bytes.starts_with(b"PK"))
 }
 
-fn sheet_of(bytes: Vec<u8>, name: &str, sheet: Option<&str>) -> Result<TableText, StoreError> {
+/// Reads a workbook. A damaged one may make the package that reads it panic; it has nothing of ours in its hands.
+pub(super) fn guarded<T>(
+    bytes: Vec<u8>,
+    name: &str,
+    read: impl FnOnce(Vec<u8>) -> Result<T, StoreError> + std::panic::UnwindSafe,
+) -> Result<T, StoreError> {
+    let unreadable =
+        "the workbook is damaged: open it in the spreadsheet and save it as XLSX or as 'CSV UTF-8'";
+    std::panic::catch_unwind(|| read(bytes))
+        .unwrap_or_else(|_| Err(StoreError::BadTable(Problem::error(name, unreadable))))
+}
+
+/// A sheet of a workbook, opened.
+pub(super) struct OpenedSheet {
+    /// What messages call it.
+    pub name: String,
+    /// Names of the visible sheets.
+    pub sheets: Vec<String>,
+    pub cells: calamine::Range<Data>,
+    formulas: Option<calamine::Range<String>>,
+    merged: Vec<calamine::Dimensions>,
+}
+
+impl OpenedSheet {
+    fn text(&self) -> TableText {
+        let mut text = SheetText::new(&self.name, &self.cells);
+        text.write(&self.cells, |row, column| self.is_formula(row, column));
+        for area in &self.merged {
+            text.note_merged(area.start, area.end);
+        }
+        text.note_lost_zeros();
+        let SheetText { bytes, problems, .. } = text;
+        TableText { bytes, name: self.name.clone(), problems }
+    }
+
+    /// True where a cell holds a formula; rows and columns from 0.
+    pub fn is_formula(&self, row: u32, column: u32) -> bool {
+        let formula = self.formulas.as_ref().and_then(|range| range.get_value((row, column)));
+        formula.is_some_and(|formula| !formula.is_empty())
+    }
+
+    /// First and last cell of each merged area, row and column from 0.
+    pub fn merged(&self) -> impl Iterator<Item = [(u32, u32); 2]> {
+        self.merged.iter().map(|area| [area.start, area.end])
+    }
+}
+
+/// Opens one sheet of a workbook; without a name the first that is visible.
+pub(super) fn open_sheet(
+    bytes: Vec<u8>,
+    name: &str,
+    sheet: Option<&str>,
+) -> Result<OpenedSheet, StoreError> {
     let refused = |message: String| StoreError::BadTable(Problem::error(name, message));
     let damaged = |error: calamine::XlsxError| {
         refused(format!(
@@ -106,17 +162,8 @@ fn sheet_of(bytes: Vec<u8>, name: &str, sheet: Option<&str>) -> Result<TableText
     let formulas = workbook.worksheet_formula(wanted).ok();
     let merged = workbook.merge_cells_by_sheet_name(wanted).unwrap_or_default();
     let name = format!("{name}, sheet '{wanted}'");
-    let mut text = SheetText::new(&name, &cells);
-    text.write(&cells, |row, column| {
-        let formula = formulas.as_ref().and_then(|range| range.get_value((row, column)));
-        formula.is_some_and(|formula| !formula.is_empty())
-    });
-    for area in merged {
-        text.note_merged(area.start, area.end);
-    }
-    text.note_lost_zeros();
-    let SheetText { bytes, problems, .. } = text;
-    Ok(TableText { bytes, name, problems })
+    let sheets = sheets.into_iter().filter(|(_, is_visible)| *is_visible).map(|(name, _)| name);
+    Ok(OpenedSheet { name, sheets: sheets.collect(), cells, formulas, merged })
 }
 
 /// A sheet on its way to text.
@@ -250,7 +297,7 @@ fn is_for_names(heading: &str) -> bool {
 }
 
 /// A value as a person would type it into a table.
-fn plain(cell: &Data) -> String {
+pub(super) fn plain(cell: &Data) -> String {
     let text = match cell {
         Data::Empty => String::new(),
         Data::String(text) | Data::DateTimeIso(text) | Data::DurationIso(text) => text.clone(),

@@ -22,7 +22,11 @@ pub fn write_table<R: AsRef<[String]>>(
     write_whole(path, &bytes, Expected::from(expected))
 }
 
-fn table_bytes<R: AsRef<[String]>>(
+/// The text of a table.
+///
+/// # Errors
+/// For a row that has not as many cells as there are headings.
+pub fn table_bytes<R: AsRef<[String]>>(
     headings: &[&str],
     rows: impl IntoIterator<Item = R>,
 ) -> Result<Vec<u8>, csv::Error> {

@@ -9,8 +9,10 @@ use crate::marking::command::Command;
 
 use super::session_agree::AgreeAction;
 use super::session_growth::GrowthAction;
+use super::session_import::ImportAction;
 use super::session_lengths::LengthsRequest;
 use super::session_lists::ListsAction;
+use super::session_report::ReportAction;
 use super::session_selection::Handle;
 use super::session_slide::SlideAction;
 use super::start_survey::NewSurvey;
@@ -28,11 +30,13 @@ pub enum Desk {
     Agree,
     /// Curves, growth years and the standard.
     Growth,
+    /// The report and the data out.
+    Report,
 }
 
 impl Desk {
     /// The desks that work, in the order of the bar.
-    pub const ALL: [Self; 4] = [Self::Read, Self::Lengths, Self::Agree, Self::Growth];
+    pub const ALL: [Self; 5] = [Self::Read, Self::Lengths, Self::Agree, Self::Growth, Self::Report];
 
     /// The verb that goes there.
     pub fn verb(self) -> Verb {
@@ -41,6 +45,7 @@ impl Desk {
             Self::Lengths => Verb::GoToLengths,
             Self::Agree => Verb::GoToAgree,
             Self::Growth => Verb::GoToGrowth,
+            Self::Report => Verb::GoToReport,
         }
     }
 }
@@ -78,6 +83,10 @@ pub enum Action {
     SetAgesFrom(AgesFrom),
     /// Something on the desks of lengths and growth.
     Growth(GrowthAction),
+    /// Something on the Report desk.
+    Report(ReportAction),
+    /// Something while a field sheet is taken in.
+    Import(ImportAction),
     /// Takes a problem off the screen.
     Dismiss(u64),
     /// Something with blind lists.
@@ -219,6 +228,7 @@ const fn ctrl_shift(key: Key) -> Shortcut {
 
 verbs! {
     OpenSurvey: Scans, "Open survey", "Choose the folder of a survey to open", [ctrl(Key::Letter('O'))];
+    ImportSheet: Scans, "Take in a sheet", "Match the columns of a field sheet (CSV or XLSX) and take it in, or radii from an old projector sheet", [ctrl(Key::Letter('M'))];
     TryDemo: Scans, "Try the demo", "Draw the invented survey of Maple Hollow Pond in this folder and open it", [ctrl(Key::Letter('D'))];
     Practise: Scans, "Practise", "Read simulated structures of known age and see how you do, or come back to the survey; nothing is written", [ctrl(Key::Letter('T'))];
     PractiseUnaided: Scans, "With proposals", "Practise with proposed annuli or without", [shift(Key::Letter('T'))];
@@ -308,6 +318,7 @@ verbs! {
     GoToLengths: View, "Lengths", "Lengths at earlier ages from confirmed readings", [ctrl(Key::Digit(2))];
     GoToAgree: View, "Agree", "How well readers agree, and what to do where they part", [ctrl(Key::Digit(3))];
     GoToGrowth: View, "Growth", "Growth curves, good and poor years, and the standard", [ctrl(Key::Digit(4))];
+    GoToReport: View, "Report", "The report a manager signs, and the data as tables", [ctrl(Key::Digit(5))];
     SwitchTheme: View, "Light or dark", "Switch between the light and the dark window", [letter('Y')];
     ShowKeys: View, "Keys", "Show all keys", [plain(Key::Question), plain(Key::F1)];
 }
@@ -361,7 +372,9 @@ impl Verb {
             Self::GoToLengths
                 | Self::GoToAgree
                 | Self::GoToGrowth
+                | Self::GoToReport
                 | Self::ShowLists
+                | Self::ImportSheet
                 | Self::ProposeUnread
                 | Self::Recalibrate
                 | Self::Reload

@@ -9,7 +9,9 @@ use super::survey_report::{GatheredSurvey, ReportError, gather_report};
 use crate::domain::progress::Progress;
 use crate::report::data::{data_tables, table_csv, tables_json, workbook_bytes};
 use crate::report::page::survey_page;
+use crate::report::survey_report::AgesUsed;
 use crate::store::error::StoreError;
+use crate::store::fingerprint::Fingerprint;
 use crate::store::safe_write::{Expected, write_whole};
 
 /// File name of the report.
@@ -26,15 +28,49 @@ pub const DATA_FILE: &str = "data.json";
 pub struct FilesWanted {
     /// The report.
     pub page: bool,
-    /// The data.
-    pub data: bool,
+    /// The data as CSV, a file for each table.
+    pub csv: bool,
+    /// The data as a workbook.
+    pub workbook: bool,
+    /// The data as JSON.
+    pub json: bool,
+}
+
+impl FilesWanted {
+    /// The report alone.
+    pub const REPORT: Self = Self { page: true, csv: false, workbook: false, json: false };
+
+    /// The report, all data, or both.
+    pub const fn of(page: bool, data: bool) -> Self {
+        Self { page, csv: data, workbook: data, json: data }
+    }
+
+    /// True where there is something to write.
+    pub const fn is_something(self) -> bool {
+        self.page || self.has_data()
+    }
+
+    const fn has_data(self) -> bool {
+        self.csv || self.workbook || self.json
+    }
+}
+
+/// A file that was written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WrittenFile {
+    /// Where it is.
+    pub path: PathBuf,
+    /// Its length and hash.
+    pub fingerprint: Fingerprint,
 }
 
 /// What was written, and the faults of the survey beside it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WrittenReport {
     /// Files, in the order written.
-    pub files: Vec<PathBuf>,
+    pub files: Vec<WrittenFile>,
+    /// The rule of ages and how many fish each rule leaves, where it is not one reader's.
+    pub ages: Option<String>,
     /// Rows and files that could not be used, one line each.
     pub faults: Vec<String>,
 }
@@ -60,6 +96,16 @@ pub fn write_report(
     write_gathered(&gathered, out, wanted)
 }
 
+/// The rule of ages, and how many fish it and each other leaves.
+pub fn ages_in_words(ages: &AgesUsed) -> String {
+    let AgesUsed { rule, n_fish, each_rule, n_outdated, .. } = ages;
+    let late = match n_outdated {
+        0 => String::new(),
+        n => format!("; {n} decisions are older than a reading of their fish: look at those again"),
+    };
+    format!("{rule}: {n_fish} fish (each rule leaves: {each_rule}){late}")
+}
+
 fn write_gathered(
     gathered: &GatheredSurvey,
     out: &Path,
@@ -69,21 +115,27 @@ fn write_gathered(
     let mut files = Vec::new();
     let mut write = |name: &str, bytes: &[u8]| -> Result<(), ReportError> {
         let path = out.join(name);
-        write_whole(&path, bytes, Expected::Anything)?;
-        files.push(path);
+        let fingerprint = write_whole(&path, bytes, Expected::Anything)?;
+        files.push(WrittenFile { path, fingerprint });
         Ok(())
     };
     if wanted.page {
         write(REPORT_FILE, survey_page(&gathered.report).as_bytes())?;
     }
-    if wanted.data {
+    if wanted.has_data() {
         let tables = data_tables(&survey_data(gathered));
-        for table in &tables {
+        for table in tables.iter().filter(|_| wanted.csv) {
             let text = table_csv(table).map_err(|error| ReportError::Table(error.to_string()))?;
             write(&format!("{}.csv", table.name.replace('_', "-")), text.as_bytes())?;
         }
-        write(WORKBOOK_FILE, &workbook_bytes(&tables, &gathered.report.facts.survey)?)?;
-        write(DATA_FILE, format!("{:#}\n", tables_json(&tables)).as_bytes())?;
+        if wanted.workbook {
+            write(WORKBOOK_FILE, &workbook_bytes(&tables, &gathered.report.facts.survey)?)?;
+        }
+        if wanted.json {
+            write(DATA_FILE, format!("{:#}\n", tables_json(&tables)).as_bytes())?;
+        }
     }
-    Ok(WrittenReport { files, faults: gathered.report.faults.clone() })
+    let ages = &gathered.report.facts.ages;
+    let ages = (!ages.is_one_reader).then(|| ages_in_words(ages));
+    Ok(WrittenReport { files, ages, faults: gathered.report.faults.clone() })
 }

@@ -234,7 +234,13 @@ impl Workbench {
         for problem in &survey.filing_problems {
             self.notices.report(problem.clone());
         }
+        if self.survey.as_ref().is_none_or(|before| before.folder != survey.folder) {
+            self.report.forget();
+        }
+        let files = Arc::clone(&survey.files);
         self.survey = Some(survey);
+        self.import.forget();
+        self.offer_matching(&files);
         self.forget_batch();
         self.recalibrating = None;
         self.lengths_are_stale();

@@ -194,6 +194,9 @@ impl Workbench {
         self.notices = Notices::default();
         self.ahead = super::session_ahead::Ahead::default();
         self.lengths = super::session_lengths::LengthsDesk::default();
+        self.growth = super::session_growth::GrowthDesk::default();
+        self.report.forget();
+        self.import.forget();
         self.lists = super::session_lists::ListsDesk::default();
         self.desk = Desk::Read;
     }

@@ -111,6 +111,7 @@ impl Workbench {
     pub(super) fn growth_is_stale(&mut self) {
         self.growth.is_stale = true;
         self.growth.job = None;
+        self.report.is_stale();
     }
 
     /// Stops what is worked out for the desk; what was found before stays.

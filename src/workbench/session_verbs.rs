@@ -12,6 +12,7 @@ use crate::marking::command::Command;
 
 use super::action::{Desk, Verb};
 use super::session_axis::{another, axis_moved_to, bent, followed, straightened};
+use super::session_import::ImportAction;
 use super::session_save::{ListState, Pending};
 use super::session_scan::OpenScan;
 use super::session_selection::{Handle, along_axis, name, neighbour, position};
@@ -27,11 +28,15 @@ impl Workbench {
             self.notices.say("leave practice first: this belongs to a survey");
             return;
         }
+        if Desk::ALL.iter().any(|desk| desk.verb() == verb) {
+            self.import.put_away();
+        }
         match verb {
             Verb::Practise => self.after_saving(Pending::Practice),
             Verb::PractiseUnaided => self.toggle_practice_proposals(),
             Verb::ShowGuide if !self.is_practising() => self.after_saving(Pending::Practice),
             Verb::ShowLists => self.look_at_lists(),
+            Verb::ImportSheet => self.do_import(ImportAction::Begin),
             Verb::LeaveList => self.after_saving(Pending::LeaveBlind),
             Verb::GoToAgree => self.desk = Desk::Agree,
             Verb::TryDemo => self.after_saving(Pending::Demo),
@@ -49,6 +54,7 @@ impl Workbench {
             Verb::GoToRead => self.desk = Desk::Read,
             Verb::GoToLengths => self.desk = Desk::Lengths,
             Verb::GoToGrowth => self.desk = Desk::Growth,
+            Verb::GoToReport => self.desk = Desk::Report,
             Verb::ShowLength => self.show_length(),
             Verb::Confirm => self.confirm(),
             Verb::NextMark | Verb::PreviousMark => self.walk(verb == Verb::NextMark),
@@ -175,6 +181,10 @@ impl Workbench {
             self.scan.as_ref().is_some_and(|scan| scan.is_proposing() || scan.is_splitting());
         if !is_nearer && self.recalibrating.take().is_some() {
             self.notices.say("stopped working out probabilities; nothing has changed");
+            return;
+        }
+        if self.desk == Desk::Report && self.report.stop() {
+            self.notices.say("stopping");
             return;
         }
         let Some(scan) = &mut self.scan else { return };

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use serde_json::{Map, Value, json};
 
 use super::settings_keys::KeyMap;
+use super::settings_sheets::SheetMemory;
 use super::settings_tone::ScanTone;
 use crate::store::safe_write::{Expected, write_whole};
 
@@ -34,6 +35,8 @@ pub struct Settings {
     places: Vec<(PathBuf, String)>,
     /// The guided first reading was followed or skipped.
     pub is_guide_done: bool,
+    /// How headings of field sheets were matched before.
+    pub sheets: SheetMemory,
     tones: Vec<(String, ScanTone)>,
     /// The file as it was read: whatever else stands in it stays.
     file: Map<String, Value>,
@@ -48,6 +51,7 @@ impl Default for Settings {
             keys: KeyMap::default(),
             places: Vec::new(),
             is_guide_done: false,
+            sheets: SheetMemory::default(),
             tones: Vec::new(),
             file: Map::new(),
         }
@@ -104,6 +108,7 @@ impl Settings {
             .take(MAX_RECENT)
             .collect();
         settings.is_guide_done = file.get("guide_done").and_then(Value::as_bool).unwrap_or(false);
+        settings.sheets = file.get("sheet_columns").map(SheetMemory::from_json).unwrap_or_default();
         let tones = file.get("scan_tones").and_then(Value::as_object).into_iter().flatten();
         settings.tones = tones
             .map(|(scan, tone)| (scan.clone(), ScanTone::from_json(tone)))
@@ -135,6 +140,7 @@ impl Settings {
             places.map(|(folder, scan)| (folder.display().to_string(), json!(scan))).collect();
         file.insert("last_scans".to_owned(), Value::Object(places));
         file.insert("guide_done".to_owned(), json!(self.is_guide_done));
+        file.insert("sheet_columns".to_owned(), self.sheets.to_json());
         file.insert("scan_tones".to_owned(), Value::Object(tones));
         Value::Object(file)
     }

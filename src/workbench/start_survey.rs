@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use crate::domain::progress::Progress;
 use crate::domain::reading::{ReaderInitials, Structure};
@@ -10,6 +11,8 @@ use crate::store::field_sheet::FIELD_SHEET;
 use crate::store::file_name::{SCANS_FOLDER, is_scan_name};
 use crate::store::safe_write::{Expected, write_whole};
 use crate::store::survey_file::write_survey;
+
+use super::sheet_taking::PreparedSheet;
 
 /// A survey to be started.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -26,8 +29,10 @@ pub struct NewSurvey {
     pub reader: Option<ReaderInitials>,
     /// Pictures to copy into it.
     pub pictures: Vec<PathBuf>,
-    /// A field sheet to copy into it; without one each picture is a fish of its own, named after it.
+    /// Name of its field sheet, for the person; without one each picture is a fish of its own, named after it.
     pub sheet: Option<PathBuf>,
+    /// The field sheet as it was matched, and the settings to read it by.
+    pub prepared: Option<Arc<PreparedSheet>>,
 }
 
 /// True for a file that can be a scan, by its name.
@@ -81,14 +86,19 @@ pub fn start_survey(new: &NewSurvey, progress: &Progress) -> Result<PathBuf, Str
             .map_err(|error| format!("cannot copy '{}': {error}", picture.display()))?;
         progress.step();
     }
-    let sheet = match &new.sheet {
-        Some(sheet) => std::fs::read(sheet)
+    let sheet = match (&new.prepared, &new.sheet) {
+        (Some(prepared), _) => prepared.csv.clone(),
+        (None, Some(sheet)) => std::fs::read(sheet)
             .map_err(|error| format!("cannot read '{}': {error}", sheet.display()))?,
-        None => sheet_of(&names).into_bytes(),
+        (None, None) => sheet_of(&names).into_bytes(),
     };
     let failed = |error: crate::store::error::StoreError| error.to_string();
     write_whole(&folder.join(FIELD_SHEET), &sheet, Expected::Absent).map_err(failed)?;
     let mut survey = Survey::new(new.name.trim(), new.water.trim(), new.structure);
+    if let Some(prepared) = &new.prepared {
+        survey.column_map.clone_from(&prepared.survey.column_map);
+        survey.species.clone_from(&prepared.survey.species);
+    }
     survey.readers.extend(new.reader.clone());
     write_survey(folder, &survey, None).map_err(failed)?;
     Ok(folder.clone())

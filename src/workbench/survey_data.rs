@@ -52,12 +52,12 @@ fn fish_rows(gathered: &GatheredSurvey) -> Vec<FishRow> {
     gathered.survey.fish.iter().map(row).collect()
 }
 
-/// Ages by the reader of the report; fish whose impressions were given different ages have none.
+/// The ages that count; fish whose impressions were given different ages have none.
 fn ages_of(gathered: &GatheredSurvey) -> HashMap<&str, u32> {
     let structure = gathered.survey.survey.structure;
     let mut read: HashMap<&str, Vec<&ImpressionReading>> = HashMap::new();
     let own = gathered
-        .readings
+        .counted
         .sidecars
         .iter()
         .filter(|sidecar| sidecar.reading.reader.as_str() == gathered.report.facts.reader);

@@ -3,13 +3,14 @@
 use std::collections::HashMap;
 use std::path::Path;
 
-use super::report_request::ReportRequest;
+use super::report_request::{MortalityAsked, ReportRequest};
 use super::survey_ages::survey_ages;
 use super::survey_ages_by_reader::ages_by_reader;
 use super::survey_compare::{ComparedSurvey, against_reference};
 use super::survey_growth::{LengthsWanted, SurveyLengths, survey_lengths_at_age};
 use super::survey_increments::{growth_years, increments_of};
-use super::survey_lengths::{default_reader, survey_options, survey_sample};
+use super::survey_lengths::{LeftOut, default_reader, survey_options, survey_sample};
+use super::survey_readings::{RuledReadings, readings_by_rule, rule_in_words, with_closed_lists};
 use super::survey_report_cards::reading_cards;
 use super::survey_report_facts::{
     add_exclusions, condition_by_length, facts_of, is_of_the_report, sample_counts,
@@ -22,6 +23,7 @@ use crate::analysis::back_calculation::{
 use crate::analysis::growth::{Curve, FitSettings, GrowthStudy, study_growth};
 use crate::analysis::population::PopulationError;
 use crate::analysis::population::age_length_key::EmptyGroups;
+use crate::analysis::population::catch_curve::Withheld;
 use crate::analysis::population::catch_per_effort::Effort;
 use crate::analysis::population::length_groups::LengthGroups;
 use crate::analysis::population::study::{AgeStudy, Background, Settings, StudyError, age_study};
@@ -30,12 +32,14 @@ use crate::domain::fish::{Fish, Sex};
 use crate::domain::progress::Progress;
 use crate::domain::reading::ReaderInitials;
 use crate::domain::reference::LengthBasis;
+use crate::domain::resolution::Rule;
 use crate::domain::survey::LengthUnit;
 use crate::report::compare_json::ComparedAges;
 use crate::report::report_units::ReportUnits;
 use crate::report::survey_report::{
-    Chapter, Exclusion, FishPoint, Provenance, SampleCounts, SurveyReport,
+    AgesUsed, Chapter, Exclusion, FishPoint, Provenance, SampleCounts, SurveyReport,
 };
+use crate::store::blind_error::BlindError;
 use crate::store::collection::OpenSurvey;
 use crate::store::error::StoreError;
 use crate::store::survey_check::{SurveyReadings, SurveyTables};
@@ -50,6 +54,9 @@ pub enum ReportError {
     /// The survey cannot be opened or its tables cannot be read.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// Blind lists or decisions cannot be listed.
+    #[error(transparent)]
+    Lists(#[from] BlindError),
     /// Nobody has read.
     #[error("nobody has read this survey yet: read it first, or name a reader in survey.json")]
     NoReader,
@@ -72,8 +79,10 @@ pub enum ReportError {
 pub struct GatheredSurvey {
     /// The survey.
     pub survey: OpenSurvey,
-    /// Its readings.
+    /// All its readings, those of closed blind lists among them.
     pub readings: SurveyReadings,
+    /// Those that count under the rule of ages, under the initials of the report's reader.
+    pub counted: SurveyReadings,
     /// The report.
     pub report: SurveyReport,
 }
@@ -81,7 +90,15 @@ pub struct GatheredSurvey {
 /// Everything at hand while a report is gathered.
 pub(super) struct Desk<'a> {
     pub survey: &'a OpenSurvey,
+    /// Those that count.
     pub readings: &'a SurveyReadings,
+    /// Everybody's, closed blind lists included.
+    pub all: &'a SurveyReadings,
+    pub ages: AgesUsed,
+    /// Why fish have no age under the rule, by key.
+    pub without_age: HashMap<&'a str, &'a str>,
+    /// What was wrong with lists and decisions.
+    pub list_problems: &'a [String],
     pub tables: &'a SurveyTables,
     pub reader: &'a ReaderInitials,
     pub species: String,
@@ -94,8 +111,26 @@ impl Desk<'_> {
         fish.species.trim().eq_ignore_ascii_case(self.species.trim())
     }
 
+    /// The same with the reason of the rule of ages where that is why a fish has no reading that counts: the sample alone
+    /// would name one reader, whoever's ages count.
+    pub fn with_reasons(&self, left_out: &[LeftOut]) -> Vec<LeftOut> {
+        let reason = |one: &LeftOut| match self.without_age.get(one.fish.as_str()) {
+            _ if self.ages.is_one_reader => one.reason.clone(),
+            Some(why) => (*why).to_owned(),
+            None if one.reason.starts_with("no confirmed reading by ") => {
+                "no confirmed reading".to_owned()
+            }
+            None => one.reason.clone(),
+        };
+        left_out.iter().map(|one| LeftOut { reason: reason(one), ..one.clone() }).collect()
+    }
+
     fn wanted(&self, basis: LengthBasis) -> LengthsWanted {
-        LengthsWanted { basis, species: Some(self.species.clone()), method: self.request.method() }
+        LengthsWanted {
+            basis,
+            species: Some(self.species.clone()),
+            method: self.request.method.clone(),
+        }
     }
 }
 
@@ -112,19 +147,40 @@ pub fn gather_report(
     let survey = OpenSurvey::open(folder)?;
     let reader =
         request.reader.clone().or_else(|| default_reader(&survey)).ok_or(ReportError::NoReader)?;
-    let readings = survey.load_readings(progress)?;
+    let loaded = survey.load_readings(progress)?;
     let tables = survey.load_tables()?;
-    let species = species_of(&survey, &readings, &reader, request)?;
+    let rule = request.ages_from.rule(&reader);
+    let ruled = readings_by_rule(&survey, loaded.clone(), &rule, &reader)?;
+    let (all, _) = with_closed_lists(&survey, loaded)?;
+    let species = species_of(&survey, &ruled.readings, &ruled.reader, request)?;
     let desk = Desk {
         survey: &survey,
-        readings: &readings,
+        readings: &ruled.readings,
+        all: &all,
+        ages: ages_used(&ruled),
+        without_age: ruled
+            .left_out
+            .iter()
+            .map(|one| (one.fish.as_str(), one.reason.as_str()))
+            .collect(),
+        list_problems: &ruled.problems,
         tables: &tables,
-        reader: &reader,
+        reader: &ruled.reader,
         species,
         request,
     };
     let report = report_of(&desk, progress)?;
-    Ok(GatheredSurvey { survey, readings, report })
+    Ok(GatheredSurvey { survey, readings: all, counted: ruled.readings, report })
+}
+
+fn ages_used(ruled: &RuledReadings) -> AgesUsed {
+    AgesUsed {
+        rule: rule_in_words(&ruled.rule),
+        is_one_reader: matches!(ruled.rule, Rule::OneReader(_)),
+        n_fish: ruled.n_fish,
+        each_rule: ruled.each_rule.clone(),
+        n_outdated: ruled.n_outdated,
+    }
 }
 
 /// The species asked for, else that of the survey's settings, else the only one that was aged.
@@ -145,8 +201,11 @@ fn species_of(
     if let Some(fish) = has(&survey.survey.species).filter(|_| !survey.survey.species.is_empty()) {
         return Ok(fish.species.clone());
     }
-    let wanted =
-        LengthsWanted { basis: LengthBasis::Capture, species: None, method: request.method() };
+    let wanted = LengthsWanted {
+        basis: LengthBasis::Capture,
+        species: None,
+        method: request.method.clone(),
+    };
     survey_lengths_at_age(survey, readings, reader, &wanted)
         .map(|found| found.species)
         .map_err(ReportError::NoSample)
@@ -158,7 +217,8 @@ fn report_of(desk: &Desk<'_>, progress: &Progress) -> Result<SurveyReport, Repor
     let calculated =
         survey_lengths_at_age(survey, readings, reader, &desk.wanted(LengthBasis::Annulus));
     if let Ok(found) = &calculated {
-        add_exclusions(&mut exclusions, survey, "back-calculated lengths", &found.left_out);
+        let left_out = desk.with_reasons(&found.left_out);
+        add_exclusions(&mut exclusions, survey, "back-calculated lengths", &left_out);
     }
     let at_basis = match request.basis {
         LengthBasis::Annulus => calculated.clone(),
@@ -201,6 +261,7 @@ fn report_of(desk: &Desk<'_>, progress: &Progress) -> Result<SurveyReport, Repor
     counts.with_lengths = points.len();
     Ok(SurveyReport {
         units: request.units,
+        paper: request.paper,
         chapters: request.chapters.clone(),
         provenance: Provenance {
             version: env!("CARGO_PKG_VERSION").to_owned(),
@@ -247,7 +308,7 @@ fn growth_of(
         Err(reason) => return Ok((Err(reason.clone()), Vec::new())),
     };
     let (table, left_out) = lengths.for_curve(&desk.survey.survey.birthday_rule);
-    add_exclusions(exclusions, desk.survey, "growth curve", &left_out);
+    add_exclusions(exclusions, desk.survey, "growth curve", &desk.with_reasons(&left_out));
     let sex = table.group_column("sex");
     let points = table
         .rows
@@ -288,7 +349,8 @@ fn against_of(
         lengths,
     };
     let found = against_reference(&compared, reference, DEFAULT_MINIMUM_PER_AGE)?;
-    add_exclusions(exclusions, desk.survey, "growth against the standard", &found.left_out);
+    let left_out = desk.with_reasons(&found.left_out);
+    add_exclusions(exclusions, desk.survey, "growth against the standard", &left_out);
     Ok(ComparedAges {
         left_out: found.left_out.iter().map(|one| (one.fish.clone(), one.reason.clone())).collect(),
         index: found.index,
@@ -331,7 +393,7 @@ fn ages_of(
         Err(error) => return Ok(Err(error.to_string())),
     };
     let own: Vec<_> = sample.left_out.iter().filter(|one| is_of_the_report(one)).cloned().collect();
-    add_exclusions(exclusions, desk.survey, "age composition", &own);
+    add_exclusions(exclusions, desk.survey, "age composition", &desk.with_reasons(&own));
     let Some(groups) = groups(desk.request.units, desk.survey.survey.length_unit) else {
         return Ok(Err("no length groups".to_owned()));
     };
@@ -342,10 +404,16 @@ fn ages_of(
         stocked: sample.stocked.clone(),
     };
     let mut settings = Settings::new(groups);
+    settings.even_recruitment = desk.request.mortality == MortalityAsked::EvenRecruitment;
     let mut what = "none needed";
     loop {
         match age_study(&sample.fish, &settings, &background, progress) {
-            Ok(study) => return Ok(Ok((study, what))),
+            Ok(mut study) => {
+                if desk.request.mortality == MortalityAsked::No {
+                    study.catch_curve = Err(Withheld::NotAskedFor);
+                }
+                return Ok(Ok((study, what)));
+            }
             Err(StudyError::Stopped(stopped)) => return Err(stopped.into()),
             Err(StudyError::Data(PopulationError::EmptyGroups { .. }))
                 if settings.empty == EmptyGroups::Refuse =>
@@ -361,7 +429,7 @@ fn ages_of(
 fn settings_in_words(desk: &Desk<'_>, ages: &Ages) -> Vec<(String, String)> {
     let mut settings = desk.request.in_words();
     settings.push(("Species".to_owned(), desk.species.clone()));
-    settings.push(("Reader whose ages count".to_owned(), desk.reader.to_string()));
+    settings.push(("Ages that count".to_owned(), desk.ages.rule.clone()));
     settings.push((
         "Fish an age needs for the growth index".to_owned(),
         DEFAULT_MINIMUM_PER_AGE.to_string(),
@@ -389,7 +457,7 @@ fn settings_in_words(desk: &Desk<'_>, ages: &Ages) -> Vec<(String, String)> {
 type Compared = (Result<Comparison, String>, Vec<[String; 2]>);
 
 fn agreement_of(desk: &Desk<'_>) -> Compared {
-    let by_reader = ages_by_reader(desk.survey, desk.readings);
+    let by_reader = ages_by_reader(desk.survey, desk.all);
     if by_reader.columns.len() < 2 {
         return (
             Err("only one reader has aged fish of this survey: have some re-read blind".to_owned()),
@@ -461,5 +529,6 @@ fn stocking_of(desk: &Desk<'_>) -> Vec<crate::domain::stocking::Stocking> {
 fn faults_of(desk: &Desk<'_>) -> Vec<String> {
     let all =
         desk.survey.problems.iter().chain(&desk.readings.problems).chain(&desk.tables.problems);
-    all.filter(|problem| problem.is_error()).map(ToString::to_string).collect()
+    let of_files = all.filter(|problem| problem.is_error()).map(ToString::to_string);
+    of_files.chain(desk.list_problems.iter().cloned()).collect()
 }

@@ -67,15 +67,18 @@ pub(super) fn reading_cards(
             let (picture, scan_file) = picture_of(desk, scan, reading);
             progress.step();
             let known = by_fish.get(fish.key.as_str());
+            let by = reader_of(desk, scan, reading);
+            let mut other_ages = others.get(fish.key.as_str()).cloned().unwrap_or_default();
+            other_ages.retain(|(name, _)| name.split(' ').next() != Some(by.as_str()));
             let card = ReadingCard {
                 fish: fish.clone(),
                 scan: (*scan).to_owned(),
-                reader: desk.reader.to_string(),
+                reader: by,
                 reading: (*reading).clone(),
                 calibration: calibration_of(desk, scan),
                 lengths_mm: known.map(|one| one.lengths_mm.clone()).unwrap_or_default(),
                 year_class: year_class_of(desk, fish, reading),
-                other_ages: others.get(fish.key.as_str()).cloned().unwrap_or_default(),
+                other_ages,
                 picture,
             };
             Ok((card, scan_file))
@@ -101,11 +104,27 @@ fn calibration_of(desk: &Desk<'_>, scan: &str) -> Option<crate::domain::calibrat
         .clone()
 }
 
-/// Ages the other readers gave, by fish.
+/// Who made a reading. Under a rule of ages readings of several stand under one reader's initials.
+fn reader_of(desk: &Desk<'_>, scan: &str, reading: &ImpressionReading) -> String {
+    let is_it = |one: &&ImpressionReading| {
+        one.number == reading.number
+            && one.confirmed == reading.confirmed
+            && one.conditions == reading.conditions
+            && (one.marks == reading.marks || reading.marks.is_empty())
+    };
+    let made = desk.all.sidecars.iter().find(|sidecar| {
+        sidecar.reading.scan.file == scan && sidecar.reading.confirmed().any(|one| is_it(&one))
+    });
+    let is_one_reader = desk.ages.is_one_reader;
+    let made = made.filter(|_| !is_one_reader);
+    made.map_or_else(|| desk.reader.to_string(), |sidecar| sidecar.reading.reader.to_string())
+}
+
+/// Ages all readers gave, by fish.
 fn other_ages<'a>(desk: &Desk<'a>) -> HashMap<&'a str, Vec<(String, u32)>> {
-    let by_reader = ages_by_reader(desk.survey, desk.readings);
+    let by_reader = ages_by_reader(desk.survey, desk.all);
     let mut found: HashMap<&str, Vec<(String, u32)>> = HashMap::new();
-    for column in by_reader.columns.iter().filter(|column| column.reader != *desk.reader) {
+    for column in &by_reader.columns {
         for (fish, age) in by_reader.fish.iter().zip(&column.ages) {
             if let Some(age) = age {
                 found.entry(fish.key.as_str()).or_default().push((column.name.clone(), *age));

@@ -117,7 +117,7 @@ pub(super) fn facts_of(desk: &Desk<'_>) -> Facts {
         own.iter().map(|fish| fish.body_site.trim()).filter(|site| !site.is_empty()).collect();
     let rule = settings.birthday_rule;
     let mut readers: Vec<String> = settings.readers.iter().map(ToString::to_string).collect();
-    for sidecar in &desk.readings.sidecars {
+    for sidecar in &desk.all.sidecars {
         let reader = sidecar.reading.reader.to_string();
         if !readers.iter().any(|known| known.eq_ignore_ascii_case(&reader)) {
             readers.push(reader);
@@ -137,6 +137,7 @@ pub(super) fn facts_of(desk: &Desk<'_>) -> Facts {
         runs: desk.tables.effort.clone().unwrap_or_default(),
         readers,
         reader: desk.reader.to_string(),
+        ages: desk.ages.clone(),
         ageing_rule: settings.ageing_rule.clone(),
         birthday_rule: [rule.birthday, rule.window_start, rule.window_end]
             .map(|day| day.to_string()),
@@ -170,7 +171,7 @@ fn date_of(desk: &Desk<'_>) -> String {
     let caught = desk.survey.fish.iter().filter_map(|fish| fish.captured);
     let fished = desk.tables.effort.iter().flatten().filter_map(|run| run.date);
     let read = desk
-        .readings
+        .all
         .sidecars
         .iter()
         .flat_map(|sidecar| sidecar.reading.confirmed())

@@ -16,12 +16,14 @@ use super::session_ahead::Ahead;
 use super::session_batch::{Batch, Waiting};
 use super::session_blind::{OpenBlind, OpeningBlind};
 use super::session_growth::GrowthDesk;
+use super::session_import::ImportDesk;
 use super::session_lengths::LengthsDesk;
 use super::session_list::Filing;
 use super::session_lists::ListsDesk;
 use super::session_practice::Practice;
 use super::session_propose::ProposeFn;
 use super::session_recalibrate::Recalibrating;
+use super::session_report::{ReportDesk, ViewFn};
 use super::session_save::{Pending, SaveFn, Saving};
 use super::session_scan::OpenScan;
 use crate::proposing::propose;
@@ -34,6 +36,8 @@ pub struct Services {
     pub propose: ProposeFn,
     /// Writes a reading.
     pub save: SaveFn,
+    /// Opens a file in the system's viewer.
+    pub view: ViewFn,
 }
 
 impl Services {
@@ -42,7 +46,8 @@ impl Services {
         let save: SaveFn = Arc::new(|folder, reader, reading, expected| {
             save_reading(folder, reader, reading, expected)
         });
-        Self { propose, save }
+        let view: ViewFn = Arc::new(|file| open::that(file).map_err(|error| error.to_string()));
+        Self { propose, save, view }
     }
 }
 
@@ -70,6 +75,8 @@ pub struct Workbench {
     pub(super) notices: Notices,
     pub(super) lengths: LengthsDesk,
     pub(super) growth: GrowthDesk,
+    pub(super) report: ReportDesk,
+    pub(super) import: ImportDesk,
     pub(super) ahead: Ahead,
     pub(super) batch: Option<Batch>,
     pub(super) waiting: Waiting,
@@ -108,6 +115,8 @@ impl Workbench {
             notices: Notices::default(),
             lengths: LengthsDesk::default(),
             growth: GrowthDesk::default(),
+            report: ReportDesk::default(),
+            import: ImportDesk::default(),
             ahead: Ahead::default(),
             batch: None,
             waiting: Waiting::new(),
@@ -170,6 +179,8 @@ impl Workbench {
             Action::SetLengths(request) => self.set_lengths(request),
             Action::SetAgesFrom(from) => self.set_ages_from(from),
             Action::Growth(action) => self.do_growth(action),
+            Action::Report(action) => self.do_report(action),
+            Action::Import(action) => self.do_import(action),
             Action::Dismiss(number) => self.notices.dismiss(number),
             Action::Lists(asked) => self.do_lists(asked),
             Action::Agree(asked) => self.do_agree(asked),
@@ -186,6 +197,8 @@ impl Workbench {
         self.poll_saving();
         self.poll_lengths();
         self.poll_growth();
+        self.poll_report();
+        self.poll_import();
         self.poll_ahead();
         self.poll_batch();
         self.poll_first();
@@ -268,6 +281,9 @@ impl Workbench {
         }
         if let (None, Some(job)) = (proposing, &self.recalibrating) {
             return Some(("Working out probabilities from confirmed readings", job.progress()));
+        }
+        if let (None, Some(found)) = (proposing, self.report.running()) {
+            return Some(found);
         }
         proposing.map(|job| ("Looking for annuli", job.progress()))
     }

@@ -1,4 +1,4 @@
-//! Whose ages count: one rule for lengths, growth, ages and compare, with how many fish it leaves.
+//! Whose ages count: one rule for lengths, growth, ages, compare and report, with how many fish it leaves.
 
 use std::path::Path;
 
@@ -80,7 +80,7 @@ fn each_rule_leaves_the_fish_it_says_and_radii_of_the_age_that_counts() {
 fn every_analysis_takes_the_rule_and_says_what_it_leaves() {
     let folder = tempfile::tempdir().unwrap();
     let path = text(&two_readers(folder.path()));
-    for verb in ["lengths", "ages", "growth", "compare"] {
+    for verb in ["lengths", "ages", "growth", "compare", "report"] {
         let run = winterline(&[verb, &path, "--ages-from", "consensus"]);
         assert!(
             run.err.contains("5 fish (each rule leaves: kb 6, rt 6, consensus 5, only agreed 4)"),
@@ -94,4 +94,58 @@ fn every_analysis_takes_the_rule_and_says_what_it_leaves() {
     let found = run.json();
     assert_eq!(found["ages_from"]["by"], "only agreed", "{}", run.err);
     assert_eq!(found["ages_from"]["left_out"].as_array().unwrap().len(), 2);
+}
+
+/// The ages and lengths of the report's data under a rule, and its page.
+fn reported(path: &Path, from: &str) -> (Vec<(String, Option<u64>, usize)>, String) {
+    let out = path.join("results");
+    let run = winterline(&["report", &text(path), "--data", "--ages-from", from]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let document: serde_json::Value =
+        serde_json::from_slice(&std::fs::read(out.join("data.json")).unwrap()).unwrap();
+    let lengths = document["annuli"].as_array().unwrap();
+    let of = |fish: &serde_json::Value| {
+        let name = fish["fish"].as_str().unwrap().to_owned();
+        let n = lengths.iter().filter(|row| row["fish"] == fish["fish"]).count();
+        (name, fish["age_years"].as_u64(), n)
+    };
+    let fish = document["fish"].as_array().unwrap().iter().map(of).collect();
+    (fish, std::fs::read_to_string(out.join("report.html")).unwrap())
+}
+
+#[test]
+fn the_report_rests_on_the_ages_of_the_rule_and_names_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = two_readers(folder.path());
+    let (fish, page) = reported(&path, "consensus");
+    // kb and rt part on fish 5, which nobody has decided; on fish 6 the lead took rt's 4.
+    let ages: Vec<Option<u64>> = fish.iter().map(|(_, age, _)| *age).collect();
+    assert_eq!(ages, [Some(2), Some(3), Some(3), Some(2), None, Some(4)]);
+    assert_eq!(fish[5].2, 4, "the radii are those of the age that counts: {fish:?}");
+    assert!(page.contains("each rule leaves: kb 6, rt 6, consensus 5, only agreed 4"));
+    assert!(page.contains("reader rt"), "the card of fish 6 names who read it");
+    assert!(
+        !page.contains("no confirmed reading by kb"),
+        "fish 5 has one; it is the rule that leaves it out"
+    );
+    let (fish, page) = reported(&path, "reader");
+    assert_eq!(fish[5].1, Some(3));
+    assert!(page.contains("Ages by kb"));
+}
+
+#[test]
+fn paper_method_and_mortality_of_the_report_are_as_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = two_readers(folder.path());
+    let more = ["--paper", "letter", "--method", "direct-proportion", "--no-mortality"];
+    let run = winterline(&[&["report", &text(&path)][..], &more].concat());
+    assert_eq!(run.status, 0, "{}", run.err);
+    let page = std::fs::read_to_string(path.join("results/report.html")).unwrap();
+    assert!(page.contains("@page { size: letter; "));
+    assert!(
+        page.contains("Length at each annulus: direct proportion") && page.contains("Lea 1910")
+    );
+    assert!(page.contains("not asked for"));
+    let both = winterline(&["report", &text(&path), "--no-mortality", "--even-recruitment"]);
+    assert_eq!(both.status, 2, "{}", both.err);
 }

@@ -20,7 +20,12 @@ use winterline::store::blind_readings::{blind_readings_path, load_blind_readings
 use winterline::store::collection::OpenSurvey;
 use winterline::store::sidecar::load_sidecar;
 use winterline::store::survey_file::write_survey;
+use winterline::workbench::action::{Action, Desk as WorkingDesk, Verb};
 use winterline::workbench::blind_lists::{NewList, new_list};
+use winterline::workbench::report_request::ReportRequest;
+use winterline::workbench::session_import::ImportAction;
+use winterline::workbench::session_report::ReportAction;
+use winterline::workbench::survey_report::gather_report;
 use winterline::workbench::workbench::Workbench;
 
 use crate::desk::{Held, open_proposals, started, until};
@@ -137,6 +142,7 @@ fn walk(window: &mut Harness<'static, Held>) -> Seen {
         (Modifiers::COMMAND, Key::Num3),
         (Modifiers::COMMAND, Key::Num4),
         (Modifiers::COMMAND, Key::Num5),
+        (Modifiers::COMMAND, Key::M),
         (Modifiers::COMMAND, Key::L),
         (Modifiers::COMMAND, Key::U),
         (Modifiers::NONE, Key::L),
@@ -269,6 +275,19 @@ fn proposals_come_only_where_the_list_shows_them_and_the_reading_says_so() {
     }
 }
 
+/// A list that is closed and not yet filed: the report counts its readings all the same, and names the file.
+fn reported_before_filing(folder: &Path) {
+    for (.., scan) in FISH {
+        assert!(!folder.join(format!("scans/{scan}.mt.json")).exists());
+    }
+    let request = ReportRequest { reader: Some(reader("mt")), ..ReportRequest::default() };
+    let gathered = gather_report(folder, &request, &Progress::new()).unwrap();
+    assert_eq!(gathered.report.counts.aged, 1);
+    assert_eq!(gathered.report.counts.blind, 1);
+    let inputs = &gathered.report.provenance.inputs;
+    assert!(inputs.iter().any(|input| input.name == "lists/june.mt.json"), "{inputs:?}");
+}
+
 /// After closing, the reader's program files the readings at its next opening, and they come up beside the scans.
 #[test]
 fn a_closed_list_is_filed_when_its_reader_opens_the_survey() {
@@ -290,6 +309,7 @@ fn a_closed_list_is_filed_when_its_reader_opens_the_survey() {
         workbench.notices().problems().iter().any(|notice| notice.text.contains("is closed"))
     });
     drop(window);
+    reported_before_filing(folder.path());
     let path = folder.path().to_owned();
     let mut window =
         started(move |context| App::new(context, pond::services(), Some(path), Some(reader("mt"))));
@@ -450,4 +470,25 @@ fn nothing_from_before_the_list_was_opened_comes_back() {
     }
     assert_eq!(found_in(&seen.text(), &secrets()), Vec::<String>::new());
     assert!(!seen.text().contains("looks old"));
+}
+
+#[test]
+fn the_report_and_sheets_are_shut_while_a_list_is_open() {
+    let folder = survey(BlindPolicy::default(), "walleye");
+    let settings = tempfile::tempdir().unwrap();
+    let mut window = window_on(folder.path(), &settings.path().join("settings.json"));
+    press(&mut window, Modifiers::COMMAND, Key::Num5);
+    press(&mut window, Modifiers::COMMAND, Key::M);
+    let workbench = window.state().workbench();
+    assert_eq!(workbench.desk(), WorkingDesk::Read);
+    assert!(!workbench.import().is_shown());
+    let shut = [
+        Verb::GoToReport.into(),
+        Verb::ImportSheet.into(),
+        Action::Report(ReportAction::Write),
+        Action::Import(ImportAction::Begin),
+    ];
+    for action in shut {
+        assert!(!workbench.is_free(&action), "{action:?}");
+    }
 }

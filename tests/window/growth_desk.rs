@@ -19,7 +19,7 @@ use crate::desk::Desk;
 use crate::pond;
 
 /// Twelve fish of four ages, read by kb, half of them by mt as well.
-fn lake() -> tempfile::TempDir {
+pub fn lake() -> tempfile::TempDir {
     let folder = pond::survey_of(12);
     let mut sheet = "fish,species,capture_date,length,length_type,weight_g,scans\n".to_owned();
     for i in 1..=12u32 {

@@ -62,6 +62,9 @@ pub enum Withheld {
         /// First and last year class looked at.
         years: [i16; 2],
     },
+    /// Nobody asked.
+    #[error("it was not asked for")]
+    NotAskedFor,
     /// Nothing falls off after the peak.
     #[error(
         "the catch from the peak age on ({n:.0} fish, {n_ages} {}) is too small for mortality: it needs fish of several \

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
-use super::BasisFlag;
+use super::{AgesFromFlag, BasisFlag, MethodFlags};
 
 /// Units of a report and its data.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -13,6 +13,17 @@ pub enum UnitsFlag {
     Metric,
     /// Inches and pounds.
     Us,
+}
+
+/// Paper a report is printed on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum PaperFlag {
+    /// Whatever the printer holds.
+    Printer,
+    /// A4, 210 by 297 mm.
+    A4,
+    /// Letter, 8.5 by 11 in.
+    Letter,
 }
 
 /// Flags of `report`.
@@ -38,9 +49,21 @@ pub struct ReportFlags {
     /// Lengths that curve and comparison rest on; the two never mix.
     #[arg(long, value_enum, default_value = "annulus")]
     pub basis: BasisFlag,
-    /// Intercept of Fraser-Lee, millimetres; default: by regression of length on radius.
-    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
-    pub intercept: Option<f64>,
+    /// Whose ages count: one reader's, or what several leave.
+    #[arg(long, value_enum, default_value = "reader")]
+    pub ages_from: AgesFromFlag,
+    /// How radii become lengths.
+    #[command(flatten)]
+    pub method: MethodFlags,
+    /// Leave mortality out.
+    #[arg(long, conflicts_with = "even_recruitment")]
+    pub no_mortality: bool,
+    /// State that recruitment was even, so that mortality is given in spite of uneven stocking.
+    #[arg(long)]
+    pub even_recruitment: bool,
+    /// Paper the report is to be printed on.
+    #[arg(long, value_enum, default_value = "printer")]
+    pub paper: PaperFlag,
     /// Species, where a survey has several; default: the survey's.
     #[arg(long)]
     pub species: Option<String>,

@@ -15,7 +15,7 @@ use crate::report::survey_report::SurveyReport;
 pub struct FishRow {
     /// The fish.
     pub fish: Fish,
-    /// Age by the reader whose ages count, years.
+    /// The age that counts, years.
     pub age: Option<u32>,
     /// Year class, as known or by age and date.
     pub year_class: Option<i16>,
@@ -171,7 +171,7 @@ fn fish_table(data: &SurveyData<'_>, units: ReportUnits) -> DataTable {
             "age_years",
             Kind::Whole,
             "years",
-            "age by the reader whose ages count; empty where not aged",
+            "the age that counts by the rule of the report; empty where there is none",
         ),
         ("year_class", Kind::Whole, "", "as known, else by age, date of capture and birthday"),
         (

@@ -17,7 +17,7 @@ pub(super) fn cards(report: &SurveyReport) -> Markup {
     html! {
         (heading_on_new_page(Chapter::Cards.word(), Chapter::Cards.title()))
         p class="note" {
-            "One card for each fish with a confirmed reading by " (user(&report.facts.reader)) ". Whole arcs with numbers are annuli, dotted arcs \
+            "One card for each fish with a confirmed reading " @if report.facts.ages.is_one_reader { "by " (user(&report.facts.reader)) } @else { "that counts" } ". Whole arcs with numbers are annuli, dotted arcs \
              with a c are checks, the straight line is the axis from the focus, the short bar across it the edge. Radii run from the focus to the \
              outer edge of each annulus."
         }

@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::parts::{caution, user};
 use crate::report::conclusions::{conclusions, missing};
 use crate::report::report_units::counted;
-use crate::report::survey_report::{Chapter, SurveyReport};
+use crate::report::survey_report::{Chapter, Facts, SurveyReport};
 
 pub(super) fn front(report: &SurveyReport) -> Markup {
     let facts = &report.facts;
@@ -53,14 +53,17 @@ fn sentence(text: &str) -> String {
 
 fn summary(report: &SurveyReport) -> String {
     let counts = &report.counts;
-    format!(
-        "{} of the species were caught and {} measured; reader {} read {} and aged {}.",
+    let caught = format!(
+        "{} of the species were caught and {} measured",
         counted(counts.of_species, "fish"),
-        counts.measured,
-        report.facts.reader,
-        counts.read,
-        counts.aged
-    )
+        counts.measured
+    );
+    if report.facts.ages.is_one_reader {
+        let reader = &report.facts.reader;
+        format!("{caught}; reader {reader} read {} and aged {}.", counts.read, counts.aged)
+    } else {
+        format!("{caught}; {} have an age that counts.", counted(counts.aged as u64, "fish"))
+    }
 }
 
 fn facts_list(report: &SurveyReport) -> Markup {
@@ -93,9 +96,29 @@ fn facts_list(report: &SurveyReport) -> Markup {
             dt { "Gear" } dd { (user(&gear)) }
             dt { "Crew" } dd { (user(&given(&facts.crew))) }
             dt { "Structure" } dd { (facts.structure.word()) ", " (facts.length_type.word()) " length" }
-            dt { "Readers" } dd { (user(&given(&facts.readers.join(", ")))) "; results rest on the ages of " (user(&facts.reader)) }
+            dt { "Readers" } dd { (user(&given(&facts.readers.join(", ")))) }
+            dt { "Ages" } dd { (user(&ages(facts))) }
         }
     }
+}
+
+/// Whose ages count, and how many fish each other rule would leave.
+fn ages(facts: &Facts) -> String {
+    let ages = &facts.ages;
+    let mut words = super::parts::capital(&ages.rule);
+    if !ages.each_rule.is_empty() {
+        words.push_str(&format!(
+            "; fish with an age: {} (each rule leaves: {})",
+            ages.n_fish, ages.each_rule
+        ));
+    }
+    if ages.n_outdated > 0 {
+        words.push_str(&format!(
+            "; {} decisions are older than a reading of their fish",
+            ages.n_outdated
+        ));
+    }
+    words
 }
 
 fn signatures() -> Markup {

@@ -26,7 +26,7 @@ pub(super) fn methods(report: &SurveyReport) -> Markup {
             dt { "Fish chosen for ageing" } dd { (user(if facts.ageing_rule.is_empty() { "rule not given" } else { &facts.ageing_rule })) }
             dt { "Birthday" } dd { (facts.birthday_rule[0]) " (month-day); annuli form from " (facts.birthday_rule[1]) " to " (facts.birthday_rule[2]) }
             dt { "Readings" } dd {
-                (report.counts.read) " fish read by " (user(&facts.reader)) "; " (report.counts.with_proposals)
+                (report.counts.read) @if facts.ages.is_one_reader { " fish read by " (user(&facts.reader)) } @else { " fish with a reading that counts" } "; " (report.counts.with_proposals)
                 " readings made with proposals on screen, " (report.counts.blind) " made blind"
             }
         }
@@ -77,7 +77,7 @@ fn rows(report: &SurveyReport) -> Vec<Row> {
                 "Length at each annulus: {}",
                 super::lengths::method_name(lengths.method.word())
             ),
-            "Fraser 1916; Lee 1920 (from memory)",
+            &format!("{} (from memory)", source_of(lengths.method.assumption())),
             lengths.method.assumption(),
         ));
         if report.hypotheses.is_some() {
@@ -122,6 +122,12 @@ fn rows(report: &SurveyReport) -> Vec<Row> {
         rows.extend(age_rows(study.catch_curve.is_ok()));
     }
     rows
+}
+
+/// The source that stands in brackets at the end of an assumption.
+fn source_of(assumption: &str) -> &str {
+    let inside = assumption.rsplit_once('(').map(|(_, end)| end.trim_end_matches(')'));
+    inside.unwrap_or("own")
 }
 
 fn age_rows(has_mortality: bool) -> Vec<Row> {

@@ -65,12 +65,13 @@ fn chapters(report: &SurveyReport) -> Markup {
     }
 }
 
-/// Heads and page numbers of printed pages. The size of the paper is the printer's: A4 and Letter both have room.
+/// Heads and page numbers of printed pages, and the size of the paper where one was asked for: A4 and Letter both have room.
 fn running_heads(report: &SurveyReport) -> String {
     let left = css_string(&shortened(&report.facts.survey, 90));
     let right = css_string(report.date_text());
+    let paper = report.paper.css();
     format!(
-        "@page {{ margin: 21mm 17mm 18mm; \
+        "@page {{ {paper}margin: 21mm 17mm 18mm; \
          @top-left {{ content: {left}; font: 8pt system-ui, sans-serif; color: #565d66; }} \
          @top-right {{ content: {right}; font: 8pt system-ui, sans-serif; color: #565d66; }} \
          @bottom-right {{ content: counter(page) \" of \" counter(pages); font: 8pt system-ui, sans-serif; color: #565d66; }} \

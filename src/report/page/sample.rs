@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::parts::{figures, heading, remarks, table, words};
-use crate::report::report_units::{fixed, or_dash};
-use crate::report::survey_report::SurveyReport;
+use super::parts::{capital, figures, heading, remarks, table, user, words};
+use crate::report::report_units::{counted, fixed, or_dash};
+use crate::report::survey_report::{Exclusion, SurveyReport};
 
 pub(super) fn sample(report: &SurveyReport) -> Markup {
     let counts = &report.counts;
@@ -16,7 +16,7 @@ pub(super) fn sample(report: &SurveyReport) -> Markup {
         step("Of the species", counts.of_species.to_string()),
         step("Measured", counts.measured.to_string()),
         step("Weighed", counts.weighed.to_string()),
-        step(&format!("Read and confirmed by {}", report.facts.reader), counts.read.to_string()),
+        step(&read_by(report), counts.read.to_string()),
     ];
     for (outcome, n) in &counts.outcomes {
         rows.push(step(&format!("\u{2003}of these {outcome}"), n.to_string()));
@@ -57,25 +57,85 @@ fn runs(report: &SurveyReport) -> Markup {
     html! { @if !rows.is_empty() { (table("Effort", &columns, &rows)) } }
 }
 
-/// Fish with the same reason stand together; every one of them is named.
-fn exclusions(report: &SurveyReport) -> Markup {
-    let mut groups: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
-    for one in &report.exclusions {
-        groups.entry((one.from, &one.reason)).or_default().push(&one.fish);
+fn read_by(report: &SurveyReport) -> String {
+    if report.facts.ages.is_one_reader {
+        format!("Read and confirmed by {}", report.facts.reader)
+    } else {
+        "With a confirmed reading that counts".to_owned()
     }
-    let rows: Vec<Vec<String>> = groups
-        .into_iter()
-        .map(|((from, reason), fish)| {
-            vec![from.to_owned(), reason.to_owned(), fish.len().to_string(), fish.join(", ")]
-        })
-        .collect();
-    let columns =
-        [words("Left out of"), words("Reason"), figures("Fish", "number"), words("Which")];
+}
+
+/// Fish that are left out for one reason, and everything they are left out of.
+#[derive(Debug, PartialEq)]
+struct LeftOutGroup<'a> {
+    from: Vec<&'a str>,
+    reason: &'a str,
+    fish: Vec<&'a str>,
+}
+
+/// Fish with the same reason stand together, and so do things that the same fish are left out of; every fish is named.
+fn groups(exclusions: &[Exclusion]) -> Vec<LeftOutGroup<'_>> {
+    let mut by_thing: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
+    for one in exclusions {
+        by_thing.entry((one.from, &one.reason)).or_default().push(&one.fish);
+    }
+    let mut groups: Vec<LeftOutGroup<'_>> = Vec::new();
+    for ((from, reason), fish) in by_thing {
+        match groups.iter_mut().find(|group| group.reason == reason && group.fish == fish) {
+            Some(group) => group.from.push(from),
+            None => groups.push(LeftOutGroup { from: vec![from], reason, fish }),
+        }
+    }
+    groups
+}
+
+/// The names run over the whole width and on to the next page: hundreds of fish can be left out for one reason, and a row
+/// of a table that must not break would leave a page empty or run off it.
+fn exclusions(report: &SurveyReport) -> Markup {
+    let groups = groups(&report.exclusions);
     html! {
         h3 { "Fish left out" }
-        @if rows.is_empty() { p { "None." } } @else {
-            p { "No fish is left out silently: each is named beside everything it is no part of." }
-            (table("", &columns, &rows))
+        @if groups.is_empty() { p { "None." } } @else {
+            p { "No fish is left out silently: each is named below everything it is no part of." }
+            @for group in &groups { div class="leftout" {
+                p class="head" {
+                    b { (user(&capital(&group.from.join(", ")))) } ": " (user(group.reason)) ". "
+                    (counted(group.fish.len() as u64, "fish")) ":"
+                }
+                p class="names" { @for (index, name) in group.fish.iter().enumerate() {
+                    @if index > 0 { ", " } (user(name))
+                } }
+            } }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_same_fish_left_out_of_several_things_for_one_reason_stand_once() {
+        let one = |from: &'static str, fish: &str, reason: &str| Exclusion {
+            from,
+            fish: fish.to_owned(),
+            row: None,
+            reason: reason.to_owned(),
+        };
+        let all = [
+            one("curve", "1", "no length"),
+            one("curve", "2", "no length"),
+            one("lengths", "1", "no length"),
+            one("lengths", "2", "no length"),
+            one("lengths", "3", "torn"),
+        ];
+        let found = groups(&all);
+        assert_eq!(found.len(), 2);
+        assert_eq!(found[0].from, ["curve", "lengths"]);
+        assert_eq!(found[0].fish, ["1", "2"]);
+        assert_eq!(
+            (found[1].from.as_slice(), found[1].fish.as_slice()),
+            (&["lengths"][..], &["3"][..])
+        );
     }
 }
