@@ -12,4 +12,5 @@ pub mod population;
 pub mod quality;
 pub mod reference;
 pub mod uncertainty;
+pub mod water_trend;
 pub mod year_effects;

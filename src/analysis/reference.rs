@@ -4,6 +4,8 @@
 //! age) and of Jackson, Quist & Larscheid 2008 (percent of a standard), both from memory. Basis (capture or annulus), season,
 //! length type and structure of reference and sample must match; a mismatch is refused, never converted.
 
+use std::collections::BTreeMap;
+
 use crate::analysis::numerics::distribution::t_quantile;
 use crate::domain::fish::LengthType;
 use crate::domain::reading::Structure;
@@ -313,23 +315,43 @@ pub fn standard_from_waters(
     minimum_waters: usize,
     like: &ReferenceLength,
 ) -> Vec<ReferenceLength> {
-    let others: Vec<&WaterMeans> = waters
-        .iter()
-        .enumerate()
-        .filter(|(index, _)| Some(*index) != leave_out)
-        .map(|(_, water)| water)
-        .collect();
-    let mut ages: Vec<u32> = others.iter().flat_map(|w| w.means.iter().map(|m| m.0)).collect();
-    ages.sort_unstable();
-    ages.dedup();
-    ages.into_iter()
-        .filter_map(|age| {
-            let mut means: Vec<f64> = others
-                .iter()
-                .filter_map(|water| water.means.iter().find(|mean| mean.0 == age))
-                .map(|mean| mean.1)
-                .collect();
-            means.sort_by(f64::total_cmp);
+    SortedWaters::new(waters).standard(leave_out, minimum_waters, like)
+}
+
+/// Water means sorted once, so that the standard without one water or another costs no further sorting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SortedWaters {
+    /// For each age the (mean mm, place of the water), means rising.
+    ages: BTreeMap<u32, Vec<(f64, usize)>>,
+}
+
+impl SortedWaters {
+    /// Sorts the means of `waters`.
+    pub fn new(waters: &[WaterMeans]) -> Self {
+        let mut ages: BTreeMap<u32, Vec<(f64, usize)>> = BTreeMap::new();
+        for (place, water) in waters.iter().enumerate() {
+            for (age, mean_mm, _) in &water.means {
+                let of_age = ages.entry(*age).or_default();
+                // Of an age that a water states twice the first counts.
+                if of_age.last().is_none_or(|(_, last)| *last != place) {
+                    of_age.push((*mean_mm, place));
+                }
+            }
+        }
+        ages.values_mut().for_each(|means| means.sort_by(|a, b| a.0.total_cmp(&b.0)));
+        Self { ages }
+    }
+
+    /// The standard as [`standard_from_waters`] gives it.
+    pub fn standard(
+        &self,
+        leave_out: Option<usize>,
+        minimum_waters: usize,
+        like: &ReferenceLength,
+    ) -> Vec<ReferenceLength> {
+        let of_age = |(age, means): (&u32, &Vec<(f64, usize)>)| {
+            let others = means.iter().filter(|(_, place)| Some(*place) != leave_out);
+            let means: Vec<f64> = others.map(|(mean, _)| *mean).collect();
             let n = means.len();
             if n < minimum_waters.max(1) {
                 return None;
@@ -337,7 +359,7 @@ pub fn standard_from_waters(
             let mean_mm = means.iter().sum::<f64>() / n as f64;
             let squares: f64 = means.iter().map(|mean| (mean - mean_mm).powi(2)).sum();
             Some(ReferenceLength {
-                age,
+                age: *age,
                 mean: Millimetres(mean_mm),
                 sd: (n > 1)
                     .then(|| (squares / (n - 1) as f64).sqrt())
@@ -348,8 +370,21 @@ pub fn standard_from_waters(
                 source: format!("mean of {n} waters of this comparison"),
                 ..like.clone()
             })
-        })
-        .collect()
+        };
+        self.ages.iter().filter_map(of_age).collect()
+    }
+}
+
+/// The length at a percent of a table of (percent, mm) pairs, linear between them; `None` beyond its ends.
+pub fn length_at_percent(percent: f64, table: &[(f64, Millimetres)]) -> Option<Millimetres> {
+    table.windows(2).find_map(|pair| match pair {
+        [low, high] if low.0 <= percent && percent <= high.0 && low.0 < high.0 => {
+            let share = (percent - low.0) / (high.0 - low.0);
+            let (low_mm, high_mm) = (low.1.value(), high.1.value());
+            Some(Millimetres(low_mm + share * (high_mm - low_mm)))
+        }
+        _ => None,
+    })
 }
 
 /// Each water's mean at percent 100 (rank - 0.5)/n (Hazen 1914, from memory); empty below four waters.
@@ -426,5 +461,20 @@ mod tests {
         let standard = standard_from_waters(&waters, Some(2), 1, &reference(0, 1.0));
         assert_eq!(standard[0].mean.value(), 210.0);
         assert!(standard_from_waters(&waters, Some(2), 3, &reference(0, 1.0)).is_empty());
+    }
+
+    /// Hazen's plotting positions of four values are 12.5, 37.5, 62.5 and 87.5 percent (Hazen 1914, from memory).
+    #[test]
+    fn percentiles_of_waters_lie_between_hazens_positions() {
+        let waters: Vec<WaterMeans> = [240.0, 200.0, 220.0, 300.0]
+            .iter()
+            .map(|mean| WaterMeans { name: String::new(), means: vec![(1, *mean, 9)] })
+            .collect();
+        let standard = standard_from_waters(&waters, None, 1, &reference(0, 1.0));
+        let at = |percent| {
+            length_at_percent(percent, &standard[0].percentiles).map(|length| length.value())
+        };
+        assert_eq!([at(25.0), at(50.0), at(75.0)], [Some(210.0), Some(230.0), Some(270.0)]);
+        assert_eq!([at(10.0), at(90.0)], [None, None]);
     }
 }

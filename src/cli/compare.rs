@@ -1,86 +1,217 @@
 //! `compare`: mean length at age of several waters against a reference file or against each other.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use super::flags::CompareFlags;
-use super::growth::{Loaded, compared_of, faults_of, load, reader_of, wanted_of};
+use rayon::prelude::*;
+
+use super::flags::{AgesFromFlag, CompareFlags, SexFlag};
+use super::growth::{faults_of, reader_of, wanted_of};
 use super::{BAD_DATA, DONE, Failure, output};
+use crate::domain::fish::Sex;
+use crate::domain::progress::{Progress, Stopped};
 use crate::domain::reference::ReferenceLength;
-use crate::report::compare_json::{ComparedAges, ComparedWater, compare_json};
+use crate::domain::survey_summary::SurveySummary;
+use crate::report::compare_json::{Comparison, compare_json};
 use crate::report::compare_table::{compare_csv, compare_text};
-use crate::store::reference_file::read_reference;
-use crate::workbench::survey_compare::{ComparedSurvey, against_each_other, against_reference};
-use crate::workbench::survey_growth::{LengthsWanted, survey_lengths_at_age};
+use crate::store::archive::is_archive;
+use crate::store::reference_file::{read_reference, write_reference};
+use crate::workbench::survey_readings::AgesFrom;
+use crate::workbench::survey_summary::{SummaryWanted, archive_summaries, summarise};
+use crate::workbench::waters::{WatersWanted, compare_waters, standards};
+
+const OF_FILE: &str = "a reference file";
+const OF_OTHERS: &str = "the mean of the other waters of this comparison";
+
+/// A survey that was looked at, and whether it is one of an archive.
+pub(super) struct Looked {
+    folder: PathBuf,
+    is_of_archive: bool,
+    summary: Result<SurveySummary, String>,
+}
 
 /// Runs the verb.
 pub fn run(flags: &CompareFlags) -> Result<u8, Failure> {
-    let wanted = wanted_of(flags.basis, flags.species.as_ref(), &flags.method)?;
-    let reader = reader_of(flags.reader.as_deref())?;
+    let lengths = wanted_of(flags.basis, flags.species.as_ref(), &flags.method)?;
+    let summary = SummaryWanted {
+        basis: lengths.basis,
+        method: lengths.method,
+        reader: reader_of(flags.reader.as_deref())?,
+        ages_from: match flags.ages_from {
+            AgesFromFlag::Reader => AgesFrom::Reader,
+            AgesFromFlag::Consensus => AgesFrom::Consensus,
+            AgesFromFlag::Agreed => AgesFrom::Agreed,
+        },
+    };
     let mut faults = Vec::new();
     let reference = match &flags.reference {
         Some(file) => match reference_of(file, &mut faults) {
             Ok(rows) => Some(rows),
             Err(failure) => {
                 if flags.json {
-                    let error = Some(failure.message.as_str());
-                    output::json(&compare_json(
-                        &[],
-                        wanted.basis,
-                        "a reference file",
-                        flags.min_fish as usize,
-                        error,
-                    ))?;
+                    let nothing = Comparison {
+                        basis: lengths.basis,
+                        standard: OF_FILE,
+                        min_fish: flags.min_fish as usize,
+                        surveys: Vec::new(),
+                        waters: Vec::new(),
+                        standard_ages: Vec::new(),
+                    };
+                    output::json(&compare_json(&nothing, Some(&failure.message)))?;
                 }
                 return Err(failure);
             }
         },
         None => None,
     };
-    let loaded: Vec<(&Path, Result<Loaded, Failure>)> = flags
-        .surveys
-        .iter()
-        .map(|folder| (folder.as_path(), load(folder, reader.as_ref(), flags.ages_from)))
-        .collect();
-    let mut waters: Vec<ComparedWater> =
-        loaded.iter().map(|(folder, one)| shown(folder, one)).collect();
-    judge(&loaded, &mut waters, &wanted, reference.as_deref(), flags.min_fish as usize);
-    print(flags, &wanted, &waters, &faults)?;
-    for water in &waters {
-        if let Some(error) = &water.error {
-            output::message(&format!("{}: {error}", water.folder));
+    let looked = looked_at(flags, &summary, &mut faults)?;
+    let wanted = WatersWanted {
+        basis: lengths.basis,
+        species: lengths.species,
+        min_fish: flags.min_fish as usize,
+        sex: flags.sex.map(|sex| match sex {
+            SexFlag::Female => Sex::Female,
+            SexFlag::Male => Sex::Male,
+        }),
+    };
+    notes(&looked);
+    if let Some(file) = &flags.write_standard {
+        let rows = standards(looked.iter().filter_map(|one| one.summary.as_ref().ok()), &wanted);
+        write_standard(file, rows?)?;
+    }
+    let standard = if reference.is_some() { OF_FILE } else { OF_OTHERS };
+    let surveys = looked.into_iter().map(|one| (one.folder, one.is_of_archive, one.summary));
+    let mut comparison = compare_waters(surveys.collect(), reference.as_deref(), standard, &wanted);
+    if let Some(water) = &flags.water {
+        keep_water(&mut comparison, water)?;
+    }
+    print(flags, &comparison, &faults)?;
+    for survey in &comparison.surveys {
+        if let Some(error) = &survey.error {
+            output::message(&format!("{}: {error}", survey.folder));
         }
     }
     faults.iter().for_each(|fault| output::message(fault));
-    let is_clean = faults.is_empty() && waters.iter().all(|water| water.error.is_none());
+    let is_clean = faults.is_empty() && comparison.surveys.iter().all(|one| one.error.is_none());
     Ok(if is_clean { DONE } else { BAD_DATA })
 }
 
-fn print(
+impl From<String> for Failure {
+    fn from(message: String) -> Self {
+        Self::data(message)
+    }
+}
+
+/// All surveys named, and those of the archives named, in order.
+fn looked_at(
     flags: &CompareFlags,
-    wanted: &LengthsWanted,
-    waters: &[ComparedWater],
-    faults: &[String],
-) -> Result<(), Failure> {
-    let standard = match &flags.reference {
-        Some(_) => "a reference file",
-        None => "the mean of the other waters of this comparison",
-    };
+    wanted: &SummaryWanted,
+    faults: &mut Vec<String>,
+) -> Result<Vec<Looked>, Failure> {
+    let stopped = |stopped: Stopped| Failure::data(stopped.to_string());
+    if !flags.surveys.iter().any(|folder| is_archive(folder)) {
+        return output::with_progress("reading surveys", |watch| {
+            watch.set_total(flags.surveys.len());
+            flags
+                .surveys
+                .par_iter()
+                .map(|folder| by_name(folder, wanted, watch))
+                .collect::<Result<Vec<_>, _>>()
+        })
+        .map_err(stopped);
+    }
+    let mut all = Vec::new();
+    for folder in &flags.surveys {
+        if !is_archive(folder) {
+            let one =
+                output::with_progress("reading surveys", |watch| by_name(folder, wanted, watch));
+            all.push(one.map_err(stopped)?);
+            continue;
+        }
+        let found = output::with_progress("reading the archive", |watch| {
+            archive_summaries(folder, wanted, !flags.without_index, watch)
+        });
+        let found = found.map_err(|error| Failure::data(error.to_string()))?.map_err(stopped)?;
+        faults.extend(found.problems);
+        if found.surveys.is_empty() {
+            let one = summarise(folder, wanted, true, &Progress::new());
+            let summary = one.map_err(stopped)?;
+            all.push(Looked { folder: folder.clone(), is_of_archive: false, summary });
+            continue;
+        }
+        if found.is_read_only {
+            output::message(
+                "the archive cannot be written to, so no index is kept: every survey will be read anew the next time",
+            );
+        }
+        if !flags.without_index {
+            output::message(&format!(
+                "{} surveys in '{}': {} unchanged since they were last compared, {} read",
+                found.surveys.len(),
+                folder.display(),
+                found.n_from_index,
+                found.surveys.len() - found.n_from_index
+            ));
+        }
+        all.extend(found.surveys.into_iter().map(|(survey, summary)| Looked {
+            folder: survey.folder,
+            is_of_archive: true,
+            summary,
+        }));
+    }
+    Ok(all)
+}
+
+fn by_name(folder: &Path, wanted: &SummaryWanted, watch: &Progress) -> Result<Looked, Stopped> {
+    let summary = summarise(folder, wanted, true, watch)?;
+    watch.step();
+    Ok(Looked { folder: folder.to_owned(), is_of_archive: false, summary })
+}
+
+fn notes(looked: &[Looked]) {
+    for one in looked {
+        let notes = one.summary.as_ref().map_or(&[][..], |summary| summary.notes.as_slice());
+        for note in notes {
+            match one.is_of_archive {
+                true => output::message(&format!("{}: {note}", one.folder.display())),
+                false => output::message(note),
+            }
+        }
+    }
+}
+
+fn write_standard(file: &Path, rows: Vec<ReferenceLength>) -> Result<(), Failure> {
+    if rows.is_empty() {
+        return Err(Failure::data("no age has enough fish for a standard: lower --min-fish"));
+    }
+    write_reference(file, &rows, None).map_err(|error| Failure::data(error.to_string()))?;
+    output::message(&format!("wrote a standard of {} rows: '{}'", rows.len(), file.display()));
+    Ok(())
+}
+
+/// Leaves one water and its surveys.
+fn keep_water(comparison: &mut Comparison, water: &str) -> Result<(), Failure> {
+    let is_meant = |name: &str| name.trim().to_lowercase() == water.trim().to_lowercase();
+    comparison.waters.retain(|one| is_meant(&one.water));
+    comparison.surveys.retain(|one| is_meant(&one.water));
+    if comparison.waters.is_empty() && comparison.surveys.is_empty() {
+        return Err(Failure::data(format!(
+            "no survey of the water '{water}': write it as in survey.json"
+        )));
+    }
+    Ok(())
+}
+
+fn print(flags: &CompareFlags, comparison: &Comparison, faults: &[String]) -> Result<(), Failure> {
     if flags.json {
         let error = (!faults.is_empty()).then(|| faults.join("; "));
-        return output::json(&compare_json(
-            waters,
-            wanted.basis,
-            standard,
-            flags.min_fish as usize,
-            error.as_deref(),
-        ));
+        return output::json(&compare_json(comparison, error.as_deref()));
     }
     if flags.csv {
-        let table =
-            compare_csv(waters, wanted.basis).map_err(|error| Failure::data(error.to_string()))?;
+        let table = compare_csv(&comparison.surveys, comparison.basis)
+            .map_err(|error| Failure::data(error.to_string()))?;
         return output::result(&table);
     }
-    output::result(&compare_text(waters, wanted.basis, standard))
+    output::result(&compare_text(comparison, flags.water.is_some()))
 }
 
 fn reference_of(file: &Path, faults: &mut Vec<String>) -> Result<Vec<ReferenceLength>, Failure> {
@@ -102,87 +233,4 @@ fn reference_of(file: &Path, faults: &mut Vec<String>) -> Result<Vec<ReferenceLe
         }
         Err(error) => Err(Failure::data(error.to_string())),
     }
-}
-
-fn shown(folder: &Path, loaded: &Result<Loaded, Failure>) -> ComparedWater {
-    let name = folder.file_name().map(|name| name.to_string_lossy().into_owned());
-    let mut water = ComparedWater {
-        survey: name.unwrap_or_else(|| folder.display().to_string()),
-        folder: folder.display().to_string(),
-        water: String::new(),
-        species: String::new(),
-        reader: String::new(),
-        compared: None,
-        error: None,
-    };
-    match loaded {
-        Ok(loaded) => {
-            water.survey.clone_from(&loaded.survey.survey.name);
-            water.water.clone_from(&loaded.survey.survey.water);
-            let rule = loaded.ages_from.get("by").and_then(|by| by.as_str());
-            rule.unwrap_or(loaded.reader.as_str()).clone_into(&mut water.reader);
-            water.error = (!loaded.faults.is_empty()).then(|| loaded.faults.join("; "));
-        }
-        Err(failure) => water.error = Some(failure.message.clone()),
-    }
-    water
-}
-
-/// Fills in the comparison of every survey that can be compared; the others get their reason.
-fn judge(
-    loaded: &[(&Path, Result<Loaded, Failure>)],
-    waters: &mut [ComparedWater],
-    wanted: &LengthsWanted,
-    reference: Option<&[ReferenceLength]>,
-    min_fish: usize,
-) {
-    let mut places = Vec::new();
-    let mut surveys: Vec<ComparedSurvey<'_>> = Vec::new();
-    let mut wanted = wanted.clone();
-    for (place, (_, one)) in loaded.iter().enumerate() {
-        let (Ok(loaded), Some(water)) = (one, waters.get_mut(place)) else { continue };
-        match survey_lengths_at_age(&loaded.survey, &loaded.readings, &loaded.reader, &wanted) {
-            Ok(lengths) => {
-                // One species is compared: that of the first survey unless another is named.
-                wanted.species.get_or_insert_with(|| lengths.species.clone());
-                water.species.clone_from(&lengths.species);
-                let survey = &loaded.survey.survey;
-                let (name, water) = (survey.name.clone(), survey.water.clone());
-                surveys.push(ComparedSurvey { name, water, structure: survey.structure, lengths });
-                places.push(place);
-            }
-            Err(reason) => add_error(water, reason),
-        }
-    }
-    let results: Vec<Result<ComparedAges, String>> = match reference {
-        Some(reference) => surveys
-            .iter()
-            .map(|survey| {
-                let found = against_reference(survey, reference, min_fish)?;
-                Ok(compared_of(found, &survey.lengths.left_out))
-            })
-            .collect(),
-        None => match against_each_other(&surveys, min_fish) {
-            Ok(found) => surveys
-                .iter()
-                .zip(found)
-                .map(|(survey, found)| Ok(compared_of(found, &survey.lengths.left_out)))
-                .collect(),
-            Err(reason) => surveys.iter().map(|_| Err(reason.clone())).collect(),
-        },
-    };
-    for (place, result) in places.into_iter().zip(results) {
-        let Some(water) = waters.get_mut(place) else { continue };
-        match result {
-            Ok(compared) => water.compared = Some(compared),
-            Err(reason) => add_error(water, reason),
-        }
-    }
-}
-
-fn add_error(water: &mut ComparedWater, reason: String) {
-    water.error = Some(match water.error.take() {
-        Some(before) => format!("{before}; {reason}"),
-        None => reason,
-    });
 }

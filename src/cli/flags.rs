@@ -1,6 +1,7 @@
 //! The command line as data: verbs and their flags. The parser and the help text come from here.
 
 mod ages;
+mod compare;
 mod list;
 mod method;
 mod report;
@@ -10,6 +11,7 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use ages::{AgesFlags, AssignFlag, EmptyGroupsFlag};
+pub use compare::{CompareFlags, SexFlag};
 pub use list::{ListCloseFlags, ListNewFlags, ListPackFlags, ListTakeInFlags, ListVerb};
 pub use method::{ErrorFlags, MethodFlags, RegressionFlag};
 pub use report::{PaperFlag, ReportFlags, UnitsFlag};
@@ -304,41 +306,6 @@ pub struct GrowthFlags {
     #[arg(long)]
     pub json: bool,
     /// Print comma-separated values, one row for each parameter.
-    #[arg(long, conflicts_with = "json")]
-    pub csv: bool,
-}
-
-/// Flags of `compare`.
-#[derive(Debug, Args)]
-pub struct CompareFlags {
-    /// Survey folders.
-    #[arg(required = true)]
-    pub surveys: Vec<PathBuf>,
-    /// A standard as CSV; without it the surveys make the standard, each water left out of its own.
-    #[arg(long, value_name = "FILE")]
-    pub reference: Option<PathBuf>,
-    /// Lengths that are compared; the two never mix.
-    #[arg(long, value_enum, default_value = "annulus")]
-    pub basis: BasisFlag,
-    /// Fish an age must have to count.
-    #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u32).range(1..))]
-    pub min_fish: u32,
-    /// Whose ages are used: one reader's, or what several leave.
-    #[arg(long, value_enum, default_value = "reader")]
-    pub ages_from: AgesFromFlag,
-    /// How radii become lengths.
-    #[command(flatten)]
-    pub method: MethodFlags,
-    /// Species, where the surveys have several.
-    #[arg(long)]
-    pub species: Option<String>,
-    /// Reader whose readings are used; default: the first reader of each survey.
-    #[arg(long)]
-    pub reader: Option<String>,
-    /// Print one JSON document.
-    #[arg(long)]
-    pub json: bool,
-    /// Print comma-separated values, one row for each survey and age.
     #[arg(long, conflicts_with = "json")]
     pub csv: bool,
 }

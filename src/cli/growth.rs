@@ -320,12 +320,7 @@ fn of_survey(
             left_out.iter().map(|one| json!({"fish": one.fish, "reason": one.reason})).collect(),
         ),
     ];
-    let compared = ComparedSurvey {
-        name: survey.survey.name.clone(),
-        water: survey.survey.water.clone(),
-        structure: survey.survey.structure,
-        lengths,
-    };
+    let compared = ComparedSurvey::of(&survey.survey, &lengths);
     let mut text = String::new();
     let mut against = Value::Null;
     if let Some(reference) = &tables.reference {

@@ -20,4 +20,5 @@ pub mod resolution;
 pub mod several;
 pub mod stocking;
 pub mod survey;
+pub mod survey_summary;
 pub mod units;

@@ -2,39 +2,159 @@
 
 use std::fmt::Write as _;
 
-use super::compare_json::{ComparedAges, ComparedWater};
-use crate::domain::reference::LengthBasis;
+use super::compare_json::{ComparedAges, ComparedWater, Comparison, RankedWater};
+use crate::analysis::numerics::p_words;
+use crate::domain::fish::Sex;
+use crate::domain::reference::{LengthBasis, ReferenceLength};
 
-/// The comparison for a terminal.
-pub fn compare_text(waters: &[ComparedWater], basis: LengthBasis, standard: &str) -> String {
-    let what = match basis {
+/// Surveys up to which each has its own table on a terminal.
+const MOST_TABLES: usize = 20;
+
+/// The comparison for a terminal; of a single water with its years where one is named.
+pub fn compare_text(comparison: &Comparison, is_one_water: bool) -> String {
+    let what = match comparison.basis {
         LengthBasis::Capture => "length at capture",
         LengthBasis::Annulus => "back-calculated length at the annulus",
     };
-    let mut text = format!("Mean {what} against {standard}\n");
-    for water in waters {
+    let mut text = format!("Mean {what} against {}\n", comparison.standard);
+    if comparison.surveys.len() <= MOST_TABLES {
+        comparison.surveys.iter().for_each(|survey| text.push_str(&survey_text(survey)));
+    } else {
         // Writing to a string cannot fail.
-        let _ = writeln!(text, "\n{} ({})", water.survey, water.water);
-        match (&water.compared, &water.error) {
-            (Some(compared), _) => text.push_str(&against_text(compared)),
-            (None, Some(error)) => {
-                let _ = writeln!(text, "  {error}");
-            }
-            (None, None) => {}
-        }
+        let _ = writeln!(
+            text,
+            "\n{} surveys; for those of one water use --water NAME, for all --csv or --json",
+            comparison.surveys.len()
+        );
     }
+    if is_one_water {
+        comparison.waters.iter().for_each(|water| text.push_str(&years_text(water)));
+    }
+    if is_one_water || comparison.waters.len() > 1 {
+        text.push_str(&ranking_text(&comparison.waters));
+    }
+    text.push_str(&standard_text(&comparison.standard_ages));
     text.push_str(
         "\nMind: growth differs with gear, season, sex and the reader; compare waters sampled and read alike.\n",
     );
     text
 }
 
+fn survey_text(survey: &ComparedWater) -> String {
+    let mut text = format!("\n{} ({})\n", survey.survey, survey.water);
+    match (&survey.compared, &survey.error) {
+        (Some(compared), _) => {
+            let n_left_out = survey.left_out_by_reason.iter().map(|(_, n)| n).sum();
+            text.push_str(&against_counted(compared, n_left_out));
+        }
+        (None, Some(error)) => {
+            let _ = writeln!(text, "  {error}");
+        }
+        (None, None) => {}
+    }
+    text
+}
+
+fn ranking_text(waters: &[RankedWater]) -> String {
+    let mut text = "\nWaters by growth\n  rank  water                    surveys    fish  index mm             95 %  overlaps  mm a year\n".to_owned();
+    for water in waters {
+        let index = &water.compared.index;
+        let _ = writeln!(
+            text,
+            "{:>6}  {:<24}{:>8}{:>8}{:>10}{:>17}{:>10}{:>11}",
+            water.rank.map_or("-".to_owned(), |rank| rank.to_string()),
+            water.water,
+            water.surveys.len(),
+            water.compared.n_fish,
+            number(index.mean_deviation_mm, 1),
+            limits(index.ci95_mm),
+            water.n_overlapping.map_or("-".to_owned(), |n| n.to_string()),
+            number(water.trend.map(|trend| trend.slope_mm_per_year), 1)
+        );
+    }
+    text.push_str(
+        "  overlaps: other waters whose intervals overlap, so that the order among them may be chance\n",
+    );
+    text
+}
+
+fn years_text(water: &RankedWater) -> String {
+    let mut text = format!(
+        "\n{} by year of capture\n  year    fish  index mm             95 %\n",
+        water.water
+    );
+    for year in &water.years {
+        let _ = writeln!(
+            text,
+            "{:>6}{:>8}{:>10}{:>17}",
+            year.year,
+            year.n_fish,
+            number(year.index_mm, 1),
+            limits(year.ci95_mm)
+        );
+    }
+    match &water.trend {
+        Some(trend) => {
+            let [low, high] = trend.ci95;
+            let p = trend.p.map(|p| format!(", {}", p_words(p))).unwrap_or_default();
+            let _ = writeln!(
+                text,
+                "  {:+.1} mm a year against the standard (95 % {low:.1} to {high:.1}{p}); a line through the years, no cause",
+                trend.slope_mm_per_year
+            );
+        }
+        None => text.push_str("  no trend: it needs three years with enough fish\n"),
+    }
+    text
+}
+
+fn standard_text(ages: &[ReferenceLength]) -> String {
+    let Some(first) = ages.first() else { return String::new() };
+    let of_sex: Vec<&ReferenceLength> = ages.iter().filter(|age| age.sex == first.sex).collect();
+    let sex = match first.sex {
+        Sex::Unknown => "both sexes",
+        sex => sex.word(),
+    };
+    let mut text = format!(
+        "\nThe standard all waters make ({}, {sex}; no water left out)\n   age  waters   mean mm      sd     p10     p25     p50     p75     p90\n",
+        first.species
+    );
+    for age in of_sex {
+        let at = |percent: f64| {
+            let found = age.percentiles.iter().find(|(known, _)| *known == percent);
+            number(found.map(|(_, length)| length.value()), 1)
+        };
+        let _ = writeln!(
+            text,
+            "{:>6}{:>8}{:>10.1}{:>8}{:>8}{:>8}{:>8}{:>8}{:>8}",
+            age.age,
+            age.n.unwrap_or_default(),
+            age.mean.value(),
+            number(age.sd.map(|sd| sd.value()), 1),
+            at(10.0),
+            at(25.0),
+            at(50.0),
+            at(75.0),
+            at(90.0)
+        );
+    }
+    text
+}
+
+fn limits(ci95: Option<[f64; 2]>) -> String {
+    ci95.map_or("-".to_owned(), |[low, high]| format!("{low:.1} to {high:.1}"))
+}
+
 /// One sample against its standard for a terminal.
 pub fn against_text(compared: &ComparedAges) -> String {
+    against_counted(compared, compared.left_out.len())
+}
+
+fn against_counted(compared: &ComparedAges, n_left_out: usize) -> String {
     let index = &compared.index;
     let mut text = format!("  {} fish", compared.n_fish);
-    if !compared.left_out.is_empty() {
-        let _ = write!(text, ", {} left out", compared.left_out.len());
+    if n_left_out > 0 {
+        let _ = write!(text, ", {n_left_out} left out");
     }
     if !compared.months.is_empty() {
         let months: Vec<String> = compared.months.iter().map(u8::to_string).collect();

@@ -167,3 +167,22 @@ pub(super) fn advice(kind: ErrorKind) -> &'static str {
         _ => "check the disk or the network share, then try again",
     }
 }
+
+/// True for a message that tells of the system and not of what a file holds: the same file may well be read the next
+/// time.
+pub fn tells_of_system(message: &str) -> bool {
+    message.contains("could not ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn failures_of_the_system_are_told_from_bad_files() {
+        let of_system = StoreError::io("read the sidecar", "x")(ErrorKind::TimedOut.into());
+        assert!(tells_of_system(&of_system.to_string()));
+        let of_file = StoreError::UnreadableSidecar { path: "x".into(), reason: "y".to_owned() };
+        assert!(!tells_of_system(&of_file.to_string()));
+    }
+}

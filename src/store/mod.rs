@@ -4,6 +4,8 @@
 //! one reader's readings on one scan, and at [`safe_write`](crate::store::safe_write) for the one way of writing.
 
 pub mod ages_table;
+pub mod archive;
+pub mod archive_index;
 pub mod blind;
 pub mod blind_candidates;
 pub mod blind_error;
@@ -53,8 +55,10 @@ mod sidecar_tests;
 mod sidecar_v1;
 pub mod spreadsheet;
 pub mod stocking_file;
+mod summary_bytes;
 pub mod survey_check;
 pub mod survey_file;
+pub mod survey_stamp;
 pub mod table;
 pub mod table_writer;
 pub mod unit_suspicion;

@@ -7,8 +7,10 @@
 //! There is no lock. The comparison with what was loaded is made just before the rename, so another writer's change
 //! is noticed except in the instant between the two; one reader's file has one writer, so nobody should be there.
 
+use std::hash::BuildHasher;
 use std::io::{ErrorKind, Write};
 use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use atomic_write_file::AtomicWriteFile;
@@ -81,6 +83,28 @@ pub fn write_whole_with(
         }
     }
     write_once(path, bytes, expected, before)
+}
+
+/// Replaces the file at `path` by `bytes` where losing it in a power cut does no harm, such as a file that carries its own
+/// hash and can be made anew: nothing is synced. Whoever opens the file finds the old or the new one, never a part.
+///
+/// # Errors
+/// [`StoreError::Io`] when the system fails; the old file is intact, and nothing is left over.
+pub fn write_disposable(path: &Path, bytes: &[u8]) -> Result<(), StoreError> {
+    static COUNT: AtomicU64 = AtomicU64::new(0);
+    let count = COUNT.fetch_add(1, Ordering::Relaxed);
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    // Several programs and machines may write the same file at once.
+    let nonce = std::hash::RandomState::new().hash_one(count);
+    let fresh = path.with_file_name(format!(".{name}.{}-{nonce:016x}", std::process::id()));
+    let written = std::fs::File::create_new(&fresh)
+        .and_then(|mut file| file.write_all(bytes))
+        .and_then(|()| std::fs::rename(&fresh, path));
+    written.map_err(|error| {
+        // It may not be there at all.
+        let _ = std::fs::remove_file(&fresh);
+        StoreError::io("save the file", path)(error)
+    })
 }
 
 /// Waits between attempts while another program holds the file: a virus scanner lets go after a moment, a spreadsheet
@@ -189,6 +213,19 @@ mod tests {
             assert_eq!(std::fs::read(&path).unwrap(), b"confirmed", "{failing:?}");
             assert_eq!(names_in(folder.path()), ["reading.json"], "{failing:?}");
         }
+    }
+
+    #[test]
+    fn a_disposable_file_is_replaced_whole_and_leaves_nothing_over() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("kept.index");
+        write_disposable(&path, b"one").unwrap();
+        write_disposable(&path, b"two").unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), b"two");
+        let blocked = folder.path().join("blocked");
+        std::fs::create_dir_all(blocked.join("inside")).unwrap();
+        assert!(write_disposable(&blocked, b"three").is_err());
+        assert_eq!(names_in(folder.path()), ["blocked", "kept.index"]);
     }
 
     #[test]

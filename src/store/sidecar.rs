@@ -64,16 +64,30 @@ pub enum OpenedSidecar {
 /// [`StoreError::Io`] when the file cannot be opened, [`StoreError::UnreadableSidecar`] when it is damaged,
 /// [`StoreError::NewerVersion`] when a newer program wrote it in a way this one cannot even look at.
 pub fn load_sidecar(path: &Path) -> Result<LoadedSidecar, StoreError> {
+    let (loaded, file) = load(path)?;
+    Ok(LoadedSidecar { stale_micrometres: file.stale_micrometres(&loaded.reading), ..loaded })
+}
+
+/// As [`load_sidecar`], without looking for stale micrometres: the pixels count for an analysis in any case.
+///
+/// # Errors
+/// As [`load_sidecar`].
+pub fn load_sidecar_for_analysis(path: &Path) -> Result<LoadedSidecar, StoreError> {
+    load(path).map(|(loaded, _)| loaded)
+}
+
+fn load(path: &Path) -> Result<(LoadedSidecar, SidecarV1), StoreError> {
     let bytes = std::fs::read(path).map_err(StoreError::io("read the sidecar", path))?;
     let Parsed { file, reading, earlier } = parse(path, &bytes)?;
-    Ok(LoadedSidecar {
+    let loaded = LoadedSidecar {
         path: path.to_owned(),
         earlier,
         fingerprint: Fingerprint::of(&bytes),
         version: file.version,
-        stale_micrometres: file.stale_micrometres(&reading),
+        stale_micrometres: Vec::new(),
         reading,
-    })
+    };
+    Ok((loaded, file))
 }
 
 /// Opens a reader's sidecar to edit it. One that cannot be read is set aside, never overwritten.
@@ -230,6 +244,13 @@ fn parse_text(path: &Path, bytes: &[u8]) -> Result<SidecarV1, StoreError> {
     let text = std::str::from_utf8(bytes)
         .map_err(|error| unreadable(format!("byte {} is not UTF-8 text", error.valid_up_to())))?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    // A whole sidecar of this version is read once; only one that is not is looked at closely, to say what is wrong.
+    if let Ok(file) = serde_json::from_str::<SidecarV1>(text)
+        && file.format == FORMAT
+        && (1..=VERSION).contains(&file.version)
+    {
+        return Ok(file);
+    }
     let value: Value = serde_json::from_str(text)
         .map_err(|error| unreadable(format!("it is not whole JSON ({error})")))?;
     if value.get("format").and_then(Value::as_str) != Some(FORMAT) {

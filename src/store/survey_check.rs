@@ -24,7 +24,7 @@ use super::problem::Problem;
 use super::reference_file::{REFERENCE_FILE, read_reference};
 use super::resolution_file::{RESOLVED_FOLDER, load_resolutions};
 use super::sheet::Sheet;
-use super::sidecar::{LoadedSidecar, load_sidecar};
+use super::sidecar::{LoadedSidecar, load_sidecar, load_sidecar_for_analysis};
 use super::stocking_file::{STOCKING_FILE, read_stocking};
 
 /// All sidecars of a survey.
@@ -73,8 +73,6 @@ impl OpenSurvey {
     /// [`Stopped`] when `progress` was asked to stop.
     pub fn load_readings(&self, progress: &Progress) -> Result<SurveyReadings, Stopped> {
         progress.set_total(self.sidecars.len());
-        let fish = self.fish.iter().chain(&self.faulty_fish);
-        let fish: HashSet<&str> = fish.map(|fish| fish.key.as_str()).collect();
         let loaded: Result<Vec<_>, Stopped> = self
             .sidecars
             .par_iter()
@@ -85,8 +83,32 @@ impl OpenSurvey {
                 Ok((file, loaded))
             })
             .collect();
+        Ok(self.gathered(loaded?))
+    }
+
+    /// Loads every sidecar one after the other, for comparisons of thousands of surveys that are read side by side. As
+    /// [`Self::load_readings`] otherwise, without steps of progress and without a look at stale micrometres, which are
+    /// warnings for whoever opens the survey.
+    ///
+    /// # Errors
+    /// [`Stopped`] when `progress` was asked to stop.
+    pub fn load_readings_in_turn(&self, progress: &Progress) -> Result<SurveyReadings, Stopped> {
+        let mut loaded = Vec::with_capacity(self.sidecars.len());
+        for file in &self.sidecars {
+            progress.checkpoint()?;
+            loaded.push((file, load_sidecar_for_analysis(&file.path)));
+        }
+        Ok(self.gathered(loaded))
+    }
+
+    fn gathered(
+        &self,
+        loaded: Vec<(&SidecarFile, Result<LoadedSidecar, StoreError>)>,
+    ) -> SurveyReadings {
+        let fish = self.fish.iter().chain(&self.faulty_fish);
+        let fish: HashSet<&str> = fish.map(|fish| fish.key.as_str()).collect();
         let mut readings = SurveyReadings::default();
-        for (file, loaded) in loaded? {
+        for (file, loaded) in loaded {
             match loaded {
                 Ok(loaded) => {
                     readings.problems.extend(judge_sidecar(file, &loaded, &fish));
@@ -101,7 +123,7 @@ impl OpenSurvey {
         let excluded = load_exclusions(&self.folder);
         readings.problems.extend(excluded.problems);
         readings.exclusions = excluded.exclusions;
-        Ok(readings)
+        readings
     }
 
     /// True for a sidecar beside which the same reader has another one, named in the usual lower case.

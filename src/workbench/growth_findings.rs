@@ -280,12 +280,7 @@ impl Material<'_> {
                 return None;
             }
         };
-        let compared = ComparedSurvey {
-            name: self.files.survey.name.clone(),
-            water: self.files.survey.water.clone(),
-            structure: self.files.survey.structure,
-            lengths,
-        };
+        let compared = ComparedSurvey::of(&self.files.survey, &lengths);
         Some(against_reference(&compared, &reference, DEFAULT_MINIMUM_PER_AGE))
     }
 }

@@ -82,8 +82,11 @@ pub mod survey_report;
 mod survey_report_cards;
 mod survey_report_facts;
 mod survey_report_inputs;
+pub mod survey_summary;
 pub mod survey_uncertainty;
 pub mod truth_json;
+pub mod water_compare;
+pub mod waters;
 #[expect(clippy::module_inception, reason = "the room is named for what stands in its middle")]
 pub mod workbench;
 

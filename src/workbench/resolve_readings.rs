@@ -33,19 +33,37 @@ pub fn readings_and_resolutions(
     survey: &OpenSurvey,
     readings: &SurveyReadings,
 ) -> Result<ReadingsAndResolutions, BlindError> {
+    gather(survey, readings, true)
+}
+
+/// The same for rules of ages, which ask for the hash of a reading only where there are decisions.
+///
+/// # Errors
+/// As [`readings_and_resolutions`].
+pub(super) fn readings_for_rules(
+    survey: &OpenSurvey,
+    readings: &SurveyReadings,
+) -> Result<ReadingsAndResolutions, BlindError> {
+    gather(survey, readings, false)
+}
+
+fn gather(
+    survey: &OpenSurvey,
+    readings: &SurveyReadings,
+    hash_all: bool,
+) -> Result<ReadingsAndResolutions, BlindError> {
     let closed = closed_readings(&survey.folder, &readings.sidecars)?;
     let decided = load_resolutions(&survey.folder)?;
+    let with_hash = hash_all || !decided.resolutions.is_empty();
     let mut all: Vec<(FishReading, &ImpressionReading)> = Vec::new();
+    let mut places: HashMap<(&str, u32, &ReaderInitials), usize> = HashMap::new();
     let beside = readings.sidecars.iter().map(|sidecar| &sidecar.reading);
     for scan in beside.chain(&closed.readings) {
         for impression in scan.confirmed().filter(|impression| !impression.fish.is_empty()) {
-            let reading = fish_reading(scan, impression);
-            let same = |(there, _): &&mut (FishReading, &ImpressionReading)| {
-                there.scan == reading.scan
-                    && there.impression == reading.impression
-                    && there.reader == reading.reader
-            };
-            match all.iter_mut().find(same) {
+            let reading = fish_reading(scan, impression, with_hash);
+            let place = (scan.scan.file.as_str(), impression.number, &scan.reader);
+            let place = *places.entry(place).or_insert(all.len());
+            match all.get_mut(place) {
                 Some(there) => *there = (reading, impression),
                 None => all.push((reading, impression)),
             }
@@ -79,7 +97,11 @@ fn those_that_count(all: Vec<(FishReading, &ImpressionReading)>) -> Vec<FishRead
     all.filter(|(_, is_out)| !is_out).map(|((reading, _), _)| reading).collect()
 }
 
-fn fish_reading(scan: &ScanReading, impression: &ImpressionReading) -> FishReading {
+fn fish_reading(
+    scan: &ScanReading,
+    impression: &ImpressionReading,
+    with_hash: bool,
+) -> FishReading {
     FishReading {
         fish: impression.fish.clone(),
         scan: scan.scan.file.clone(),
@@ -87,6 +109,6 @@ fn fish_reading(scan: &ScanReading, impression: &ImpressionReading) -> FishReadi
         reader: scan.reader.clone(),
         outcome: impression.outcome,
         age: impression.age,
-        hash: reading_hash(scan, impression),
+        hash: if with_hash { reading_hash(scan, impression) } else { String::new() },
     }
 }

@@ -1,29 +1,69 @@
-//! Mean length at age of several waters against one standard: a reference file, or the waters themselves.
+//! Mean length at age of a survey against a standard, and what both kinds of standard have in common.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
-use super::survey_growth::{AgedFish, SurveyLengths, month_of};
+use super::survey_growth::SurveyLengths;
 use super::survey_lengths::LeftOut;
 use crate::analysis::index_interval::index_interval;
-use crate::analysis::reference::{
-    GrowthIndex, SampleKind, WaterMeans, check_reference, growth_index, standard_from_waters,
-};
-use crate::domain::fish::Sex;
+use crate::analysis::reference::{GrowthIndex, SampleKind, check_reference, growth_index};
+use crate::domain::fish::{Fish, Sex};
 use crate::domain::reading::Structure;
 use crate::domain::reference::{LengthBasis, ReferenceLength};
+use crate::domain::survey::Survey;
+use crate::domain::survey_summary::{AgedLengths, ComparedFish, count_reasons};
 use crate::domain::units::Millimetres;
 
 /// One survey of a comparison.
 #[derive(Debug, Clone, PartialEq)]
-pub struct ComparedSurvey<'a> {
+pub struct ComparedSurvey {
     /// Name of the survey.
     pub name: String,
     /// Water; its surveys together are left out of their own standard.
     pub water: String,
     /// Structure read.
     pub structure: Structure,
+    /// Species compared.
+    pub species: String,
     /// Its lengths at age.
-    pub lengths: SurveyLengths<'a>,
+    pub lengths: AgedLengths,
+}
+
+impl ComparedSurvey {
+    /// A survey with its lengths.
+    pub fn of(survey: &Survey, lengths: &SurveyLengths<'_>) -> Self {
+        Self {
+            name: survey.name.clone(),
+            water: survey.water.clone(),
+            structure: survey.structure,
+            species: lengths.species.clone(),
+            lengths: lengths.for_comparison(true),
+        }
+    }
+}
+
+impl SurveyLengths<'_> {
+    /// What a comparison needs of the lengths. Without `names` the fish left out are only counted.
+    pub fn for_comparison(&self, names: bool) -> AgedLengths {
+        let fish = self.fish.iter().map(|one| ComparedFish {
+            key: if names { one.fish.key.clone() } else { String::new() },
+            row: one.fish.row,
+            sex: one.fish.sex,
+            captured: captured(one.fish),
+            lengths_mm: one.lengths_mm.clone(),
+        });
+        AgedLengths {
+            basis: self.basis,
+            length_type: self.length_type,
+            fish: fish.collect(),
+            left_out: if names { self.left_out.clone() } else { Vec::new() },
+            left_out_by_reason: count_reasons(self.left_out.iter().map(|one| one.reason.as_str())),
+        }
+    }
+}
+
+fn captured(fish: &Fish) -> Option<(i16, u8)> {
+    let day = fish.captured?;
+    Some((day.year(), u8::try_from(day.month()).ok()?))
 }
 
 /// A survey against its standard.
@@ -31,15 +71,18 @@ pub struct ComparedSurvey<'a> {
 pub struct AgainstStandard {
     /// Means, deviations and the index.
     pub index: GrowthIndex,
-    /// The ages of the standard.
+    /// The ages of the standard. Where the standard is made of waters its percentiles are left out here.
     pub standard: Vec<ReferenceLength>,
     /// Months of capture that were compared; empty for annulus lengths.
     pub months: Vec<u8>,
     /// Fish that were compared.
     pub n_fish: usize,
-    /// Fish left out: caught in other months, or of unknown sex.
+    /// Fish left out: caught in other months, or of unknown or another sex.
     pub left_out: Vec<LeftOut>,
 }
+
+/// Fish that are compared, and those that are not.
+pub(super) type Kept<'a> = (Vec<&'a ComparedFish>, Vec<LeftOut>);
 
 /// Compares a survey with the rows of a reference for its species and basis.
 ///
@@ -50,30 +93,51 @@ pub struct AgainstStandard {
 /// # Errors
 /// One plain line: no such rows, or a reference of another kind.
 pub fn against_reference(
-    survey: &ComparedSurvey<'_>,
+    survey: &ComparedSurvey,
     reference: &[ReferenceLength],
     min_fish: usize,
+) -> Result<AgainstStandard, String> {
+    against_reference_of_sex(survey, reference, min_fish, None)
+}
+
+/// As [`against_reference`], for the fish of one sex and the rows of that sex where `sex` names one.
+///
+/// # Errors
+/// As [`against_reference`].
+pub fn against_reference_of_sex(
+    survey: &ComparedSurvey,
+    reference: &[ReferenceLength],
+    min_fish: usize,
+    sex: Option<Sex>,
 ) -> Result<AgainstStandard, String> {
     let lengths = &survey.lengths;
     let basis = lengths.basis;
     let is_meant = |row: &&ReferenceLength| {
-        row.species.trim().eq_ignore_ascii_case(lengths.species.trim()) && row.basis == basis
+        row.species.trim().eq_ignore_ascii_case(survey.species.trim()) && row.basis == basis
     };
     let mut rows: Vec<ReferenceLength> = reference.iter().filter(is_meant).cloned().collect();
-    let has_both = rows.iter().any(|row| row.sex == Sex::Unknown);
-    rows.retain(|row| (row.sex == Sex::Unknown) == has_both);
+    let has_both = sex.is_none() && rows.iter().any(|row| row.sex == Sex::Unknown);
+    rows.retain(|row| match sex {
+        Some(sex) => row.sex == sex,
+        None => (row.sex == Sex::Unknown) == has_both,
+    });
     let Some(first) = rows.first() else {
+        let of_sex = sex.map(|sex| format!("{} ", sex.word())).unwrap_or_default();
         return Err(format!(
-            "the reference has no row for '{}' on the basis {}: add them or choose another basis",
-            lengths.species,
+            "the reference has no row for {of_sex}'{}' on the basis {}: add them or choose another basis",
+            survey.species,
             basis.word()
         ));
     };
     let months = if basis == LengthBasis::Capture { first.months.clone() } else { Vec::new() };
-    let (mut kept, mut left_out) = match basis {
+    let mut kept = match basis {
         LengthBasis::Annulus => (lengths.fish.iter().collect(), Vec::new()),
         LengthBasis::Capture => of_months(lengths, &months),
     };
+    if let Some(sex) = sex {
+        kept = of_sex(kept, sex);
+    }
+    let (mut kept, mut left_out) = kept;
     let kind = SampleKind {
         basis,
         months: if months.is_empty() { lengths.months() } else { months.clone() },
@@ -82,26 +146,26 @@ pub fn against_reference(
     };
     check_reference(&rows, &kind).map_err(|error| error.to_string())?;
     if !has_both {
-        let is_known = |one: &&AgedFish<'_>| one.fish.sex != Sex::Unknown;
-        let unknown = kept.iter().filter(|one| !is_known(one)).map(|one| LeftOut {
-            fish: one.fish.key.clone(),
-            row: one.fish.row,
-            reason: "its sex is not known, and the reference is by sex".to_owned(),
-        });
-        left_out.extend(unknown);
+        let is_known = |one: &&ComparedFish| one.sex != Sex::Unknown;
+        let unknown = kept.iter().filter(|one| !is_known(one));
+        left_out.extend(
+            unknown.map(|one| without(one, "its sex is not known, and the reference is by sex")),
+        );
         kept.retain(is_known);
         rows = weighted_by_sex(&rows, &kept);
     }
-    Ok(judged(&kept, rows, basis, min_fish, months, left_out))
+    let mut found = judged(&kept, rows, basis, min_fish, months);
+    found.left_out = left_out;
+    Ok(found)
 }
 
 /// At each age the mean of the sexes' rows, weighted by the fish of each sex (direct standardisation); the SD is that of
 /// the mixture. An age at which a sex of the sample has no row is left out.
-fn weighted_by_sex(rows: &[ReferenceLength], fish: &[&AgedFish<'_>]) -> Vec<ReferenceLength> {
+fn weighted_by_sex(rows: &[ReferenceLength], fish: &[&ComparedFish]) -> Vec<ReferenceLength> {
     let mut counts: BTreeMap<u32, BTreeMap<Sex, f64>> = BTreeMap::new();
     for one in fish {
         for (age, _) in &one.lengths_mm {
-            *counts.entry(*age).or_default().entry(one.fish.sex).or_default() += 1.0;
+            *counts.entry(*age).or_default().entry(one.sex).or_default() += 1.0;
         }
     }
     let at_age = |(age, sexes): (&u32, &BTreeMap<Sex, f64>)| {
@@ -134,125 +198,39 @@ fn weighted_by_sex(rows: &[ReferenceLength], fish: &[&AgedFish<'_>]) -> Vec<Refe
     counts.iter().filter_map(at_age).collect()
 }
 
-/// Compares each survey with the mean of the other waters. At capture only months that every survey has are compared.
-///
-/// # Errors
-/// One plain line where the surveys cannot be compared at all: no month in common, or unlike lengths or structures.
-pub fn against_each_other(
-    surveys: &[ComparedSurvey<'_>],
-    min_fish: usize,
-) -> Result<Vec<AgainstStandard>, String> {
-    let Some(first) = surveys.first() else { return Ok(Vec::new()) };
-    let basis = first.lengths.basis;
-    for other in surveys {
-        if other.lengths.length_type != first.lengths.length_type
-            || other.structure != first.structure
-        {
-            return Err(format!(
-                "'{}' and '{}' differ in length type or structure: compare surveys of one kind",
-                first.name, other.name
-            ));
-        }
-    }
-    let months = match basis {
-        LengthBasis::Annulus => Vec::new(),
-        LengthBasis::Capture => common_months(surveys)?,
-    };
-    let kept: Vec<(Vec<&AgedFish<'_>>, Vec<LeftOut>)> = surveys
-        .iter()
-        .map(|survey| match basis {
-            LengthBasis::Annulus => (survey.lengths.fish.iter().collect(), Vec::new()),
-            LengthBasis::Capture => of_months(&survey.lengths, &months),
-        })
-        .collect();
-    let like = ReferenceLength {
-        species: first.lengths.species.clone(),
-        sex: Sex::Unknown,
-        age: 0,
-        basis,
-        months: months.clone(),
-        length_type: first.lengths.length_type,
-        structure: Some(first.structure),
-        mean: Millimetres(0.0),
-        sd: None,
-        n: None,
-        percentiles: Vec::new(),
-        source: String::new(),
-        row: 0,
-    };
-    let waters = water_means(surveys, &kept, min_fish);
-    let judge =
-        |(survey, (fish, others)): (&ComparedSurvey<'_>, &(Vec<&AgedFish<'_>>, Vec<LeftOut>))| {
-            let own = waters.iter().position(|water| water.name == water_key(survey));
-            let standard = standard_from_waters(&waters, own, 1, &like);
-            judged(fish, standard, basis, min_fish, months.clone(), others.clone())
-        };
-    Ok(surveys.iter().zip(&kept).map(judge).collect())
-}
-
-fn water_key(survey: &ComparedSurvey<'_>) -> String {
-    let water = survey.water.trim().to_lowercase();
-    if water.is_empty() { survey.name.to_lowercase() } else { water }
-}
-
-/// Means at ages with enough fish, the surveys of one water together.
-fn water_means(
-    surveys: &[ComparedSurvey<'_>],
-    kept: &[(Vec<&AgedFish<'_>>, Vec<LeftOut>)],
-    min_fish: usize,
-) -> Vec<WaterMeans> {
-    let mut waters: BTreeMap<String, BTreeMap<u32, (f64, usize)>> = BTreeMap::new();
-    for (survey, (fish, _)) in surveys.iter().zip(kept) {
-        let sums = waters.entry(water_key(survey)).or_default();
-        for (age, length_mm) in fish.iter().flat_map(|one| &one.lengths_mm) {
-            let entry = sums.entry(*age).or_default();
-            *entry = (entry.0 + length_mm, entry.1 + 1);
-        }
-    }
-    let means = |sums: BTreeMap<u32, (f64, usize)>| {
-        let enough = sums.into_iter().filter(|(_, (_, n))| *n >= min_fish);
-        enough.map(|(age, (sum, n))| (age, sum / n as f64, n)).collect()
-    };
-    waters.into_iter().map(|(name, sums)| WaterMeans { name, means: means(sums) }).collect()
-}
-
-fn common_months(surveys: &[ComparedSurvey<'_>]) -> Result<Vec<u8>, String> {
-    let sets: Vec<BTreeSet<u8>> =
-        surveys.iter().map(|survey| survey.lengths.months().into_iter().collect()).collect();
-    let common: Vec<u8> =
-        (1..=12).filter(|month| sets.iter().all(|months| months.contains(month))).collect();
-    if common.is_empty() {
-        return Err(
-            "no month of capture is common to all surveys: compare surveys of one season, or use --basis annulus"
-                .to_owned(),
-        );
-    }
-    Ok(common)
-}
-
-fn of_months<'b, 'a>(
-    lengths: &'b SurveyLengths<'a>,
-    months: &[u8],
-) -> (Vec<&'b AgedFish<'a>>, Vec<LeftOut>) {
+/// The fish caught in some of `months`.
+pub(super) fn of_months<'a>(lengths: &'a AgedLengths, months: &[u8]) -> Kept<'a> {
     let (mut kept, mut others) = (Vec::new(), Vec::new());
     for one in &lengths.fish {
-        if month_of(one.fish).is_some_and(|month| months.contains(&month)) {
+        if one.captured.is_some_and(|(_, month)| months.contains(&month)) {
             kept.push(one);
         } else {
-            let reason = "caught in other months than those compared, or without a date".to_owned();
-            others.push(LeftOut { fish: one.fish.key.clone(), row: one.fish.row, reason });
+            let reason = "caught in other months than those compared, or without a date";
+            others.push(without(one, reason));
         }
     }
     (kept, others)
 }
 
-fn judged(
-    fish: &[&AgedFish<'_>],
+/// Of the fish kept so far those of one sex.
+pub(super) fn of_sex((mut kept, mut others): Kept<'_>, sex: Sex) -> Kept<'_> {
+    let reason = format!("its sex is not known to be {}", sex.word());
+    others.extend(kept.iter().filter(|one| one.sex != sex).map(|one| without(one, &reason)));
+    kept.retain(|one| one.sex == sex);
+    (kept, others)
+}
+
+fn without(fish: &ComparedFish, reason: &str) -> LeftOut {
+    LeftOut { fish: fish.key.clone(), row: fish.row, reason: reason.to_owned() }
+}
+
+/// The fish against the ages of a standard; nobody is left out yet.
+pub(super) fn judged(
+    fish: &[&ComparedFish],
     standard: Vec<ReferenceLength>,
     basis: LengthBasis,
     min_fish: usize,
     months: Vec<u8>,
-    left_out: Vec<LeftOut>,
 ) -> AgainstStandard {
     let by_fish: Vec<Vec<(u32, f64)>> = fish.iter().map(|one| one.lengths_mm.clone()).collect();
     let pairs: Vec<(u32, f64)> = by_fish.iter().flatten().copied().collect();
@@ -264,5 +242,5 @@ fn judged(
         index.ci95_mm =
             index.mean_deviation_mm.and_then(|centre| index_interval(centre, &by_fish, &used));
     }
-    AgainstStandard { index, standard, months, n_fish: fish.len(), left_out }
+    AgainstStandard { index, standard, months, n_fish: fish.len(), left_out: Vec::new() }
 }

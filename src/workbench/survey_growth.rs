@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::survey_lengths::{LeftOut, survey_options, survey_sample};
+use super::survey_lengths::{LeftOut, SurveySample, survey_options, survey_sample};
 use crate::analysis::back_calculation::{
     FishLengths, LengthsResult, Method, SampleFish, back_calculate,
 };
@@ -73,12 +73,29 @@ pub fn survey_lengths_at_age<'a>(
     reader: &ReaderInitials,
     wanted: &LengthsWanted,
 ) -> Result<SurveyLengths<'a>, String> {
-    let mut sample = survey_sample(survey, readings, reader);
+    let sample = survey_sample(survey, readings, reader);
+    let found = aged_species(&sample);
+    let species = one_species(&found, wanted.species.as_deref())?;
+    lengths_of_species(survey, sample, species, wanted)
+}
+
+/// Species of the fish that were aged, each once, in the order of the field sheet.
+pub fn aged_species(sample: &SurveySample) -> Vec<String> {
+    different(sample.fish.iter().map(|one| one.species.as_str()))
+}
+
+/// Lengths at age of one species out of a sample.
+///
+/// # Errors
+/// One plain line: several length types, or a back-calculation that fails.
+pub fn lengths_of_species<'a>(
+    survey: &'a OpenSurvey,
+    mut sample: SurveySample,
+    species: String,
+    wanted: &LengthsWanted,
+) -> Result<SurveyLengths<'a>, String> {
     let by_key: HashMap<&str, &Fish> =
         survey.fish.iter().map(|fish| (fish.key.as_str(), fish)).collect();
-    let aged: Vec<&Fish> =
-        sample.fish.iter().filter_map(|one| by_key.get(one.key.as_str()).copied()).collect();
-    let species = one_species(&aged, wanted.species.as_deref())?;
     let is_of_species =
         |key: &str| by_key.get(key).is_some_and(|fish| same(&fish.species, &species));
     sample.fish.retain(|one| is_of_species(&one.key));
@@ -154,18 +171,25 @@ fn same(one: &str, other: &str) -> bool {
 
 /// Species of aged fish, each once, in the order of the field sheet.
 pub fn species_of<'a>(fish: impl IntoIterator<Item = &'a Fish>) -> Vec<String> {
+    different(fish.into_iter().map(|one| one.species.as_str()))
+}
+
+fn different<'a>(species: impl Iterator<Item = &'a str>) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
-    for one in fish {
-        if !found.iter().any(|have| same(have, &one.species)) {
-            found.push(one.species.clone());
+    for one in species {
+        if !found.iter().any(|have| same(have, one)) {
+            found.push(one.to_owned());
         }
     }
     found
 }
 
-fn one_species(aged: &[&Fish], wanted: Option<&str>) -> Result<String, String> {
-    let found = species_of(aged.iter().copied());
-    match (wanted, found.as_slice()) {
+/// The one species that is meant among those `found`.
+///
+/// # Errors
+/// One plain line: none, none of that name, or several and none named.
+pub fn one_species(found: &[String], wanted: Option<&str>) -> Result<String, String> {
+    match (wanted, found) {
         (_, []) => Err("no fish with a confirmed age: read the survey first".to_owned()),
         (Some(wanted), found) => {
             found.iter().find(|have| same(have, wanted)).cloned().ok_or_else(|| {

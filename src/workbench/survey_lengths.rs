@@ -8,19 +8,9 @@ use crate::domain::exclusion::standing_exclusions;
 use crate::domain::fish::Fish;
 use crate::domain::reading::{ImpressionReading, ReaderInitials, ReadingState};
 use crate::domain::several::readings_that_count;
+pub use crate::domain::survey_summary::LeftOut;
 use crate::store::collection::OpenSurvey;
 use crate::store::survey_check::SurveyReadings;
-
-/// A fish that brings no radii, and why.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct LeftOut {
-    /// Key of the fish.
-    pub fish: String,
-    /// Its row of the field sheet.
-    pub row: usize,
-    /// Why.
-    pub reason: String,
-}
 
 /// The fish of a survey as one reader read them.
 #[derive(Debug, Clone, PartialEq)]

@@ -15,7 +15,7 @@ use crate::store::fingerprint::Fingerprint;
 use crate::store::sidecar::LoadedSidecar;
 use crate::store::survey_check::SurveyReadings;
 
-use super::resolve_readings::readings_and_resolutions;
+use super::resolve_readings::readings_for_rules;
 
 /// Whose ages an analysis uses.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -131,7 +131,7 @@ pub fn readings_by_rule(
     rule: &Rule,
     main: &ReaderInitials,
 ) -> Result<RuledReadings, BlindError> {
-    let decided = readings_and_resolutions(survey, &readings)?;
+    let decided = readings_for_rules(survey, &readings)?;
     let found = ages_by_rule(&decided.readings, &decided.resolutions, rule);
     let counts = fish_left_by_each_rule(&decided.readings, &decided.resolutions);
     let (all, _) = with_closed_lists(survey, readings)?;

@@ -341,13 +341,7 @@ fn against_of(
             "no standard is at hand: add reference.csv with its source to the survey".to_owned()
         );
     };
-    let survey = &desk.survey.survey;
-    let compared = ComparedSurvey {
-        name: survey.name.clone(),
-        water: survey.water.clone(),
-        structure: survey.structure,
-        lengths,
-    };
+    let compared = ComparedSurvey::of(&desk.survey.survey, &lengths);
     let found = against_reference(&compared, reference, DEFAULT_MINIMUM_PER_AGE)?;
     let left_out = desk.with_reasons(&found.left_out);
     add_exclusions(exclusions, desk.survey, "growth against the standard", &left_out);

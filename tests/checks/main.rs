@@ -14,6 +14,7 @@ mod calibration;
 mod catch_curve;
 mod circuli;
 mod condition;
+mod counted;
 mod coverage;
 mod damaged_pictures;
 mod growth_curves;

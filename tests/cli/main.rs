@@ -6,8 +6,10 @@
 mod ages;
 mod ages_from;
 mod agree;
+mod archive;
 mod compare;
 mod demo_survey;
+mod docs;
 mod fixture;
 mod growth;
 mod growth_errors;
@@ -20,6 +22,7 @@ mod report;
 mod run;
 mod shared_folder;
 mod stress;
+mod waters;
 mod well_formed;
 mod workbook;
 mod wrong_inputs;
