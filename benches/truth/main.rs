@@ -10,8 +10,10 @@ mod boost;
 mod dump;
 mod export;
 mod fit;
+mod networks;
 mod score;
 mod sets;
+mod strips;
 
 use sets::Plan;
 
@@ -19,6 +21,8 @@ fn main() {
     let plan = Plan::from_arguments(std::env::args().skip(1));
     if plan.fit {
         fit::run(&plan);
+    } else if let Some(path) = plan.strips.clone() {
+        strips::run(&plan, &path);
     } else if let Some(path) = plan.dump.clone() {
         dump::run(&plan, &path);
     } else if let Some(folder) = plan.export.clone().filter(|_| !plan.leave_one_style_out) {
