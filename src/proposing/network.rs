@@ -4,6 +4,8 @@
 //! the lines follow, so that what runs round the structure counts and a scratch does not; layers of growing reach along
 //! the radius give the log odds of an annulus. Trained by `benches/truth/train.py`, which describes the file.
 
+use std::sync::{Arc, OnceLock};
+
 use rayon::prelude::*;
 
 use super::strip::{CHANNELS, LINES, LINES_EACH_SIDE, Strip};
@@ -182,6 +184,13 @@ fn summed(
 }
 
 impl Network {
+    /// The program's own network for scales.
+    pub fn for_scales() -> Option<Arc<Self>> {
+        static NETWORK: OnceLock<Option<Arc<Network>>> = OnceLock::new();
+        let read = || Self::from_bytes(include_bytes!("network_scale.net")).map(Arc::new);
+        NETWORK.get_or_init(read).clone()
+    }
+
     /// Reads 32-bit little-endian numbers; `None` unless there are just as many as the network has.
     pub fn from_bytes(bytes: &[u8]) -> Option<Self> {
         let (quads, rest) = bytes.as_chunks::<4>();
@@ -381,5 +390,10 @@ mod tests {
             assert!((found - wanted).abs() < 1e-3 * (1.0 + wanted.abs()), "{i}: {found} {wanted}");
         }
         assert!(Network::from_bytes(&bytes[4..]).is_none());
+    }
+
+    #[test]
+    fn the_network_for_scales_is_whole() {
+        assert!(Network::for_scales().is_some());
     }
 }

@@ -177,7 +177,7 @@ impl Prepared {
             light: request.light,
             outline,
             rings,
-            network: None,
+            network: (request.structure == Structure::Scale).then(Network::for_scales).flatten(),
         })
     }
 
