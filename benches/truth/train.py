@@ -275,7 +275,7 @@ def main():
     words.add_argument("strips")
     words.add_argument("--out", required=True)
     words.add_argument("--without", default="")
-    words.add_argument("--steps", type=int, default=1500)
+    words.add_argument("--steps", type=int, default=500)
     words.add_argument("--batch", type=int, default=16)
     words.add_argument("--keep", type=int, default=8)
     words.add_argument("--check", default="")
