@@ -7,15 +7,18 @@ use winterline::proposing::Prepared;
 use winterline::proposing::model::Model;
 use winterline::proposing::prepared::AxisReading;
 use winterline::proposing::selection::{Chain, N_EVIDENCE, N_STEP, Option1d, Weights, steps_of};
-use winterline::simulate::truth::Style;
+use winterline::simulate::picture::Picture;
+use winterline::simulate::truth::{Difficulty, Style};
 
 use super::boost;
+use super::networks::{Networks, Shared};
 use super::score::{matched, request};
 use super::sets::Plan;
 
 /// One picture's candidates and which of them are annuli.
 pub struct Lesson {
     pub style: Style,
+    pub grade: Difficulty,
     pub options: Vec<Option1d>,
     pub chain: Chain,
     pub chosen: Vec<usize>,
@@ -28,61 +31,79 @@ pub struct Lesson {
     edge_annulus: bool,
 }
 
-/// Models of one structure: fitted to all styles, and to all but each.
+/// Models of one structure, each with its network: fitted to all styles, and to all but each.
 pub struct Fitted {
-    pub all: Model,
-    pub without: Vec<(Style, Model)>,
+    pub all: (Model, Shared),
+    pub without: Vec<(Style, (Model, Shared))>,
 }
 
 impl Fitted {
-    /// The model that never saw a style.
-    pub fn without(&self, style: Style) -> &Model {
-        self.without.iter().find(|(left, _)| *left == style).map_or(&self.all, |(_, model)| model)
+    /// The model and the network that never saw a style.
+    pub fn without(&self, style: Style) -> &(Model, Shared) {
+        self.without.iter().find(|(left, _)| *left == style).map_or(&self.all, |(_, both)| both)
     }
 }
 
-fn lessons(plan: &Plan) -> Vec<Lesson> {
+/// The lessons of every picture, under each of the networks.
+fn lessons(plan: &Plan, networks: &[Shared]) -> Vec<Vec<Lesson>> {
     let made = plan.each(|picture| {
         if !picture.truth.readable || picture.truth.regenerated {
             return None;
         }
         let request = request(picture, false);
-        let prepared = Prepared::new(&request, &Progress::new()).ok()?;
-        let reading = prepared.read(request.axis.as_ref()?, true);
-        let places: Vec<f64> =
-            reading.candidates.iter().map(|c| reading.micrometres(c.place)).collect();
-        let truth = picture.truth.annuli_um();
-        let mut chosen: Vec<usize> =
-            matched(&places, &truth, picture.truth.edge_um).iter().map(|p| p.0).collect();
-        chosen.sort_unstable();
-        let missed = truth.len() - chosen.len();
-        let steps = steps_of(&reading.options, &chosen);
-        Some(Lesson {
-            style: picture.truth.style,
-            chain: Chain::new(&reading.options),
-            options: reading.options.clone(),
-            chosen,
-            missed,
-            steps,
-            places,
-            truth,
-            edge: picture.truth.edge_um,
-            edge_annulus: picture.truth.edge_annulus,
-            reading: reading.without_samples(),
-        })
+        let axis = request.axis.as_ref()?;
+        let mut prepared = Prepared::new(&request, &Progress::new()).ok()?;
+        let mut under = Vec::new();
+        for network in networks {
+            prepared = prepared.with_network(network.clone());
+            under.push(lesson(picture, prepared.read(axis, true)));
+        }
+        Some(under)
     });
-    made.into_iter().flatten().collect()
+    let mut by_network: Vec<Vec<Lesson>> = networks.iter().map(|_| Vec::new()).collect();
+    for under in made.into_iter().flatten() {
+        by_network.iter_mut().zip(under).for_each(|(all, lesson)| all.push(lesson));
+    }
+    by_network
+}
+
+fn lesson(picture: &Picture, reading: AxisReading) -> Lesson {
+    let places: Vec<f64> =
+        reading.candidates.iter().map(|c| reading.micrometres(c.place)).collect();
+    let truth = picture.truth.annuli_um();
+    let mut chosen: Vec<usize> =
+        matched(&places, &truth, picture.truth.edge_um).iter().map(|p| p.0).collect();
+    chosen.sort_unstable();
+    Lesson {
+        style: picture.truth.style,
+        grade: picture.truth.difficulty,
+        chain: Chain::new(&reading.options),
+        options: reading.options.clone(),
+        missed: truth.len() - chosen.len(),
+        steps: steps_of(&reading.options, &chosen),
+        chosen,
+        places,
+        truth,
+        edge: picture.truth.edge_um,
+        edge_annulus: picture.truth.edge_annulus,
+        reading: reading.without_samples(),
+    }
 }
 
 /// Fits the models of every structure of the plan, on training seeds.
 pub fn fitted_models(plan: &Plan) -> Vec<(Structure, Fitted)> {
-    let lessons = lessons(&plan.training());
     plan.structures
         .iter()
         .map(|structure| {
-            let of: Vec<&Lesson> =
-                lessons.iter().filter(|l| l.style.structure() == *structure).collect();
-            (*structure, fit_structure(*structure, &of))
+            let networks = Networks::load(*structure, plan.networks.as_deref());
+            let own = Plan { structures: vec![*structure], ..plan.training() };
+            let lessons = lessons(&own, &networks.different);
+            if plan.networks.is_some() {
+                println!("without any network, on the same pictures:");
+                fit_structure(*structure, &lessons[..1], &Networks::load(*structure, None));
+                println!("with it:");
+            }
+            (*structure, fit_structure(*structure, &lessons, &networks))
         })
         .collect()
 }
@@ -90,7 +111,9 @@ pub fn fitted_models(plan: &Plan) -> Vec<(Structure, Fitted)> {
 /// Probabilities said, and whether each was an annulus.
 type Said = Vec<(f64, bool)>;
 
-fn fit_structure(structure: Structure, of: &[&Lesson]) -> Fitted {
+fn fit_structure(structure: Structure, lessons: &[Vec<Lesson>], networks: &Networks) -> Fitted {
+    let under = |which: usize| lessons[which].iter().collect::<Vec<&Lesson>>();
+    let of = &under(networks.all)[..];
     let found: usize = of.iter().map(|l| l.chosen.len()).sum();
     let missed: usize = of.iter().map(|l| l.missed).sum();
     let count: usize = of.iter().map(|l| l.options.len()).sum();
@@ -101,9 +124,10 @@ fn fit_structure(structure: Structure, of: &[&Lesson]) -> Fitted {
         found as f64 / (found + missed).max(1) as f64
     );
     let mut parts: Vec<(Style, Weights, Said)> = Vec::new();
+    let mut pooled: Vec<(&Lesson, Vec<f64>)> = Vec::new();
     for style in Style::of(structure) {
         let (left, rest): (Vec<&Lesson>, Vec<&Lesson>) =
-            of.iter().copied().partition(|l| l.style == *style);
+            under(networks.without(*style)).into_iter().partition(|l| l.style == *style);
         let mut weights = fitted(&rest);
         let linear = f1(&left, &weights);
         boost::grow(&rest, &mut weights);
@@ -113,9 +137,11 @@ fn fit_structure(structure: Structure, of: &[&Lesson]) -> Fitted {
             f1(&left, &weights),
             f1(&rest, &weights)
         );
+        pooled.extend(left.iter().map(|l| (*l, picked(l, &weights))));
         let said = left.iter().flat_map(|l| said(l, &weights)).collect();
         parts.push((*style, weights, said));
     }
+    by_grade(&pooled);
     let calibration = |but: Option<Style>| {
         let kept = parts.iter().filter(|p| Some(p.0) != but).flat_map(|p| p.2.iter().copied());
         calibration_of(&kept.collect::<Vec<_>>())
@@ -131,18 +157,22 @@ fn fit_structure(structure: Structure, of: &[&Lesson]) -> Fitted {
     let without = parts
         .iter()
         .map(|(style, weights, _)| {
-            let rest: Vec<&Lesson> = of.iter().copied().filter(|l| l.style != *style).collect();
-            (*style, model(weights.clone(), &rest, Some(*style)))
+            let which = networks.without(*style);
+            let rest: Vec<&Lesson> = lessons[which].iter().filter(|l| l.style != *style).collect();
+            (
+                *style,
+                (model(weights.clone(), &rest, Some(*style)), networks.different[which].clone()),
+            )
         })
         .collect();
-    Fitted { all: model(weights, of, None), without }
+    Fitted { all: (model(weights, of, None), networks.different[networks.all].clone()), without }
 }
 
 pub fn run(plan: &Plan) {
     for (structure, fitted) in fitted_models(plan) {
-        println!("{structure:?} calibration {:.3?}", fitted.all.calibration);
+        println!("{structure:?} calibration {:.3?}", fitted.all.0.calibration);
         if let Some(folder) = &plan.write {
-            written(structure, &fitted.all, folder);
+            written(structure, &fitted.all.0, folder);
         }
     }
 }
@@ -214,6 +244,27 @@ fn f1(lessons: &[&Lesson], weights: &Weights) -> f64 {
         truth += lesson.truth.len();
     }
     2.0 * hits as f64 / (found + truth).max(1) as f64
+}
+
+/// F1 and count exact of the styles left out, grade by grade.
+fn by_grade(pooled: &[(&Lesson, Vec<f64>)]) {
+    for grade in Difficulty::ALL.into_iter().map(Some).chain([None]) {
+        let (mut hits, mut marks, mut exact, mut count) = (0, 0, 0, 0);
+        for (lesson, picked) in pooled.iter().filter(|(l, _)| grade.is_none_or(|g| g == l.grade)) {
+            hits += matched(picked, &lesson.truth, lesson.edge).len();
+            marks += picked.len() + lesson.truth.len();
+            exact += usize::from(picked.len() == lesson.truth.len());
+            count += 1;
+        }
+        if count > 0 {
+            println!(
+                "  left out, {:9} F1 {:.3}, exact {:.3}, {count} pictures",
+                grade.map_or("all", Difficulty::word),
+                2.0 * hits as f64 / marks.max(1) as f64,
+                exact as f64 / count as f64
+            );
+        }
+    }
 }
 
 fn exact(lessons: &[&Lesson], weights: &Weights) -> f64 {

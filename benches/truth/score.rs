@@ -13,6 +13,7 @@ use winterline::simulate::truth::{Difficulty, PictureTruth, Style};
 
 use super::export;
 use super::fit::{Fitted, fitted_models, written};
+use super::networks::Shared;
 use super::sets::Plan;
 
 /// What came of one picture.
@@ -144,10 +145,12 @@ fn outcome(picture: &Picture, suggest: bool, fitted: &[(Structure, Fitted)]) -> 
 }
 
 /// By the program's own model, or by one under test.
-fn proposed(request: &Request, model: Option<&Model>) -> Proposals {
+fn proposed(request: &Request, model: Option<&(Model, Shared)>) -> Proposals {
     match (model, &request.axis) {
-        (Some(model), Some(axis)) => {
-            let prepared = Prepared::new(request, &Progress::new()).expect("not stopped");
+        (Some((model, network)), Some(axis)) => {
+            let prepared = Prepared::new(request, &Progress::new())
+                .expect("not stopped")
+                .with_network(network.clone());
             prepared.judged_by(axis, &prepared.read(axis, true), model)
         }
         _ => propose(request, &Progress::new()).expect("not stopped"),
@@ -157,7 +160,7 @@ fn proposed(request: &Request, model: Option<&Model>) -> Proposals {
 pub fn run(plan: &Plan) {
     let fitted = if plan.leave_one_style_out { fitted_models(plan) } else { Vec::new() };
     if let Some(folder) = &plan.write {
-        fitted.iter().for_each(|(structure, fitted)| written(*structure, &fitted.all, folder));
+        fitted.iter().for_each(|(structure, fitted)| written(*structure, &fitted.all.0, folder));
     }
     if let Some(folder) = &plan.export {
         std::fs::create_dir_all(folder).expect("folder can be made");

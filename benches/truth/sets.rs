@@ -6,6 +6,9 @@ use winterline::simulate::picture::{Picture, draw};
 use winterline::simulate::spec::draw_spec;
 use winterline::simulate::truth::{Difficulty, Style};
 
+/// First training seed of the choice, for each style and grade; those before train networks.
+pub const FIRST_OF_CHOICE: u64 = 500;
+
 #[derive(Clone)]
 pub struct Plan {
     /// Pictures for each style and difficulty.
@@ -17,6 +20,12 @@ pub struct Plan {
     pub fit: bool,
     pub export: Option<String>,
     pub dump: Option<String>,
+    /// File into which the strips of the learned evidence are written.
+    pub strips: Option<String>,
+    /// Folder of the networks of the learned evidence.
+    pub networks: Option<String>,
+    /// First picture of each style and difficulty.
+    pub skip: u64,
     /// Folder into which the fitted models are written.
     pub write: Option<String>,
     /// Judge each style by a model fitted without it.
@@ -60,6 +69,9 @@ impl Plan {
             fit,
             export: value("--export"),
             dump: value("--dump"),
+            strips: value("--strips"),
+            networks: value("--networks"),
+            skip: value("--skip").and_then(|n| n.parse().ok()).unwrap_or(0),
             write: value("--write"),
             leave_one_style_out: has("--leave-one-style-out"),
             n_train: value("--n-train").and_then(|n| n.parse().ok()).unwrap_or(if fit {
@@ -71,9 +83,10 @@ impl Plan {
         }
     }
 
-    /// The same plan on training seeds, for a fit.
+    /// The same plan on training seeds, for a fit of the choice: other seeds than those of the networks, which know theirs
+    /// too well.
     pub fn training(&self) -> Self {
-        Self { n: self.n_train, first_seed: 1_000_000, ..self.clone() }
+        Self { n: self.n_train, skip: FIRST_OF_CHOICE, first_seed: 1_000_000, ..self.clone() }
     }
 
     /// Every (structure, style, difficulty, seed) of the plan.
@@ -82,7 +95,7 @@ impl Plan {
         for structure in &self.structures {
             for (s, style) in Style::of(*structure).iter().enumerate() {
                 for (d, difficulty) in self.difficulties.iter().enumerate() {
-                    for k in 0..self.n {
+                    for k in self.skip..self.skip + self.n {
                         let seed = self.first_seed + (s as u64 * 10 + d as u64) * 1000 + k;
                         keys.push((*structure, *style, *difficulty, seed));
                     }

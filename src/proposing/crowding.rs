@@ -6,9 +6,12 @@ use super::bands::{averaged, stretch};
 use super::circuli::located;
 use super::fan::Fan;
 use super::jumps::{NEAR, Narrow, SHORT, WIDE, jump, sector_step, weighted};
+use super::learned::{Learned, N_LEARNED};
+use super::network::Network;
 use super::selection::N_EVIDENCE;
 use super::signal::{at, mean_over, median, quantile, smoothed};
 use super::spectrum::{Spectrum, between, evened};
+use super::strip::{PER_CIRCULUS, Strip};
 
 /// Circuli narrower than this many pixels cannot be told apart one by one (four samples each, METHODS 8.1).
 pub const FULL_PX: f64 = 4.0;
@@ -43,6 +46,8 @@ pub struct ScaleSignal {
     pub circuli: Vec<f64>,
     /// Candidates in order.
     pub candidates: Vec<Candidate>,
+    /// The learned evidence, where there is a network.
+    pub learned: Option<Learned>,
 }
 
 impl ScaleSignal {
@@ -71,6 +76,9 @@ const SECTORS: i32 = 5;
 /// Usual circulus spacing, micrometres (common practice, METHODS 8.4).
 const USUAL_UM: f64 = 32.0;
 
+/// Where the learned evidence stands among the numbers of a candidate.
+const FIRST_LEARNED: usize = 28;
+
 struct Sector {
     profile: Vec<f64>,
     spectrum: Spectrum,
@@ -86,7 +94,7 @@ struct Sector {
 /// Reads a scale's fan.
 ///
 /// `log_over_ground` is the logarithm of the structure's median brightness over that of the background.
-pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
+pub fn read_scale(fan: &Fan, log_over_ground: f64, network: Option<&Network>) -> ScaleSignal {
     let hop = 4;
     let end = (fan.edge as usize + 8).min(fan.samples);
     let shortest = (2.1 * 2.0_f64).max(11.0 / fan.step_um);
@@ -130,8 +138,12 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64) -> ScaleSignal {
         let lines: Vec<f64> = evened(&middle, usual).iter().map(|v| sign * v).collect();
         located(&lines, &period_at, 0.02 * fan.edge, fan.edge + 1.0)
     };
+    let learned = network.map(|network| {
+        let strip = Strip::of_scale(fan, median(&log_period).exp());
+        Learned::of(&strip, network, PER_CIRCULUS)
+    });
     let mut signal =
-        ScaleSignal { profile, log_period, clarity, hop, circuli, candidates: Vec::new() };
+        ScaleSignal { profile, log_period, clarity, hop, circuli, candidates: Vec::new(), learned };
     signal.candidates = candidates(fan, &signal, &sectors, &even, &narrow);
     signal
 }
@@ -253,8 +265,15 @@ fn candidates(
             && g.checked_sub(1).is_none_or(|b| here >= values[b])
             && values.get(g + 1).is_none_or(|next| here > *next)
     };
+    let mut by_learning = vec![false; log_gaps.len()];
+    for peak in signal.learned.iter().flat_map(Learned::peaks) {
+        let after = circuli.partition_point(|c| *c <= peak);
+        if let Some(here) = after.checked_sub(1).and_then(|g| by_learning.get_mut(g)) {
+            *here = true;
+        }
+    }
     (1..log_gaps.len())
-        .filter(|g| top(&score, *g, 0.02) || top(&short, *g, 0.04))
+        .filter(|g| top(&score, *g, 0.02) || top(&short, *g, 0.04) || by_learning[*g])
         .map(|g| context.candidate(g, short[g]))
         .collect()
 }
@@ -447,6 +466,10 @@ impl<'a> Context<'a> {
         evidence[23] = (period * self.fan.step_um / USUAL_UM).ln();
         evidence[24] = top_near(&narrow.short, &narrow.middles, 1.1 * period) * 4.0;
         evidence[25] = (period / 8.0).ln();
+        if let Some(learned) = &self.signal.learned {
+            evidence[FIRST_LEARNED..FIRST_LEARNED + N_LEARNED]
+                .copy_from_slice(&learned.evidence(place));
+        }
         let inner = self.inner_edge(g);
         Candidate {
             place,

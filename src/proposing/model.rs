@@ -1,6 +1,6 @@
 //! The fitted model of the choice among candidates.
 //!
-//! Made by `cargo bench --bench truth -- --fit --write src/proposing --n 8` on invented pictures (training seeds
+//! Made by `cargo bench --bench truth -- --fit --write src/proposing --n 8` (scales: see DEVELOPERS.md) on invented pictures (training seeds
 //! only, all styles and the three readable grades): weights by conditional maximum likelihood with a small penalty on
 //! large ones, then small trees grown on what the weights leave unexplained (gradient boosting of a conditional random
 //! field: Dietterich, Ashenfelter & Bulatov 2004, from memory). Probabilities are brought to observed shares on styles

@@ -1,5 +1,7 @@
 //! One impression made ready, on which an axis can be tried again and again.
 
+use std::sync::Arc;
+
 use kurbo::Point;
 
 use crate::domain::axis::Axis;
@@ -14,6 +16,7 @@ use super::frame::Frame;
 use super::margin::Margin;
 use super::model::{Model, otolith_model, scale_model};
 use super::nested::NestedRings;
+use super::network::Network;
 use super::outline::Outline;
 use super::plane::Plane;
 use super::refusing::{OtolithLook, otolith_refusal, scale_refusal};
@@ -47,6 +50,7 @@ pub struct Prepared<'a> {
     light: Option<Light>,
     outline: Option<Outline>,
     rings: Option<NestedRings>,
+    network: Option<Arc<Network>>,
 }
 
 /// Everything read off one axis before anything is chosen. Public so that the model can be fitted.
@@ -173,7 +177,13 @@ impl<'a> Prepared<'a> {
             light: request.light,
             outline,
             rings,
+            network: (request.structure == Structure::Scale).then(Network::for_scales).flatten(),
         })
+    }
+
+    /// The same with another network for the learned evidence: one under test, or none.
+    pub fn with_network(self, network: Option<Arc<Network>>) -> Self {
+        Self { network, ..self }
     }
 
     /// How clearly the structure stands out from its background, 0 to 1; `None` where none was found.
@@ -237,7 +247,9 @@ impl<'a> Prepared<'a> {
             Margin::find(&self.plane, &frame, self.outline.as_ref(), plan.half_span + 0.05, limit);
         let fan = Fan::take(&self.plane, &frame, plan, &|angle| margin.at(angle));
         let signal = match self.structure {
-            Structure::Scale => Signal::Scale(read_scale(&fan, self.log_over_ground())),
+            Structure::Scale => {
+                Signal::Scale(read_scale(&fan, self.log_over_ground(), self.network.as_deref()))
+            }
             _ => {
                 let polarity = if self.light() == Light::Transmitted { 1.0 } else { -1.0 };
                 Signal::Otolith(read_otolith(&fan, polarity))

@@ -6,7 +6,7 @@
 //! from memory); the probability of a candidate is the total weight of the sequences it belongs to.
 
 /// Numbers of evidence on one candidate.
-pub const N_EVIDENCE: usize = 28;
+pub const N_EVIDENCE: usize = 34;
 /// Numbers on one step of a sequence.
 pub const N_STEP: usize = 16;
 
