@@ -1,5 +1,7 @@
 //! One impression made ready, on which an axis can be tried again and again.
 
+use std::sync::{Arc, Mutex, OnceLock};
+
 use kurbo::Point;
 
 use crate::domain::axis::Axis;
@@ -47,6 +49,17 @@ pub struct Prepared {
     light: Option<Light>,
     outline: Option<Outline>,
     rings: Option<NestedRings>,
+    kept: Arc<Kept>,
+}
+
+/// What was measured once and holds for every axis.
+#[derive(Debug, Default)]
+struct Kept {
+    log_over_ground: OnceLock<f64>,
+    /// Of the margin of an otolith.
+    softness: OnceLock<Option<f64>>,
+    /// How well the rays agree on the focus used last.
+    agreement: Mutex<Option<(Point, f64)>>,
 }
 
 /// Everything read off one axis before anything is chosen. Public so that the model can be fitted.
@@ -173,6 +186,7 @@ impl Prepared {
             light: request.light,
             outline,
             rings,
+            kept: Arc::default(),
         })
     }
 
@@ -195,8 +209,19 @@ impl Prepared {
 
     fn otolith_look(&self, focus: Point) -> Option<OtolithLook> {
         let rings = self.rings.as_ref()?;
-        let agreement = rings.agreement_at(focus);
-        Some(OtolithLook { softness: rings.edge_softness(&self.plane), agreement })
+        let softness = *self.kept.softness.get_or_init(|| rings.edge_softness(&self.plane));
+        let known = self.kept.agreement.lock().ok().and_then(|known| *known);
+        let agreement = match known {
+            Some((at, agreement)) if at == focus => agreement,
+            _ => {
+                let agreement = rings.agreement_at(focus);
+                if let Ok(mut known) = self.kept.agreement.lock() {
+                    *known = Some((focus, agreement));
+                }
+                agreement
+            }
+        };
+        Some(OtolithLook { softness, agreement })
     }
 
     /// The light: as stated, else by what is brighter, structure or background.
@@ -210,6 +235,10 @@ impl Prepared {
 
     /// Logarithm of the median brightness of the structure over that of its background; 0 where there is no telling.
     fn log_over_ground(&self) -> f64 {
+        *self.kept.log_over_ground.get_or_init(|| self.measured_log_over_ground())
+    }
+
+    fn measured_log_over_ground(&self) -> f64 {
         let Some(outline) = &self.outline else { return 0.0 };
         let (mut inside, mut outside) = (Vec::new(), Vec::new());
         for row in 0..outline.rows {
