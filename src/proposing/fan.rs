@@ -25,7 +25,7 @@ pub struct FanPlan {
     pub half_span: f64,
     /// Radial half window of the ridge direction, steps.
     pub window: usize,
-    /// Distance of the differences that give the direction, steps.
+    /// Distance of the differences that give the direction, steps; a whole number.
     pub reach: f64,
     /// Samples in a step.
     pub finer: usize,
@@ -84,7 +84,14 @@ impl Fan {
     }
 
     /// Takes the fan. `margin` gives the margin on each ray, in steps of the frame, for an angle from the axis.
-    pub fn take(plane: &Plane, frame: &Frame, plan: FanPlan, margin: &dyn Fn(f64) -> f64) -> Self {
+    /// `coarse` is the same plane reduced by the plan's reach.
+    pub fn take(
+        plane: &Plane,
+        coarse: &Plane,
+        frame: &Frame,
+        plan: FanPlan,
+        margin: &dyn Fn(f64) -> f64,
+    ) -> Self {
         let edge_steps = margin(0.0).max(4.0);
         let rays_each_side = ((plan.half_span * edge_steps / 3.0) as usize).clamp(24, 140);
         let gap = plan.half_span / rays_each_side as f64;
@@ -104,8 +111,10 @@ impl Fan {
             complete: vec![true; angles.len()],
             angles,
         };
-        let Some(sampler) = plane.sampler() else { return fan };
-        let slopes = Slopes::measure(sampler, frame, &fan.angles, &ratios, nodes, plan);
+        let (Some(sampler), Some(coarse)) = (plane.sampler(), coarse.sampler()) else {
+            return fan;
+        };
+        let slopes = Slopes::measure(coarse, frame, &fan.angles, &ratios, nodes, plan);
         let of_left = rays_each_side * samples;
         let (left_values, right_values) = fan.values.split_at_mut(of_left);
         let (left_places, right_places) = fan.places.split_at_mut(of_left);
@@ -153,8 +162,7 @@ impl Slopes {
         plan: FanPlan,
     ) -> Self {
         let gap = angles.get(1).copied().unwrap_or(1.0) - angles.first().copied().unwrap_or(0.0);
-        let (mut rr, mut rt) =
-            (vec![0.0; angles.len() * nodes], vec![0.0; angles.len() * nodes]);
+        let (mut rr, mut rt) = (vec![0.0; angles.len() * nodes], vec![0.0; angles.len() * nodes]);
         let rays = rr.par_chunks_mut(nodes).zip(rt.par_chunks_mut(nodes)).enumerate();
         rays.with_min_len(8).for_each_init(TensorScratch::default, |scratch, (k, (rr, rt))| {
             let before = ratios[k.saturating_sub(1)];
@@ -224,12 +232,15 @@ impl TensorScratch {
         let turn = (angle.cos(), angle.sin());
         let norm = 1.0 / (1.0 + lean * lean).sqrt() as f32;
         let lean = lean as f32;
-        let reach = plan.reach as f32;
+        let factor = plan.reach.round().max(1.0) as f32;
         self.steps.clear();
         self.steps.extend((0..nodes).map(|i| (i as f64 * ratio) as f32));
         self.x.resize(nodes, 0.0);
         self.y.resize(nodes, 0.0);
         frame.fill_places(turn, &self.steps, &mut self.x, &mut self.y);
+        for v in self.x.iter_mut().chain(&mut self.y) {
+            *v = (*v + 0.5) / factor - 0.5;
+        }
         let directions = |steps: f64| {
             let out = frame.direction(turn, steps);
             let (d, side) = (frame.pixels(out), frame.pixels(Vec2::new(-out.y, out.x)));
@@ -241,7 +252,7 @@ impl TensorScratch {
             if !frame.is_straight() {
                 direction = directions(f64::from(*steps));
             }
-            let (gx, gy) = sampler.differences(*x, *y, reach);
+            let (gx, gy) = sampler.differences(*x, *y);
             let radial = gx * direction[0] + gy * direction[1];
             let lateral = gx * direction[2] + gy * direction[3];
             let along = (lateral + lean * radial) * norm;
@@ -254,11 +265,7 @@ impl TensorScratch {
     /// Moving means of both over `2 half + 1` nodes.
     fn box_into(&mut self, half: usize, rr: &mut [f32], rt: &mut [f32]) {
         running(&mut self.tensors);
-        let n = rr.len().min(rt.len());
-        for i in 0..n {
-            let [a, b] = mean_around(&self.tensors, i, half, n);
-            (rr[i], rt[i]) = (a, b);
-        }
+        means_around(&self.tensors, half, |i, [a, b]| (rr[i], rt[i]) = (a, b));
     }
 }
 
@@ -273,13 +280,24 @@ fn running(pairs: &mut Vec<[f64; 2]>) {
     pairs.push(sum);
 }
 
-/// The mean of pairs over `2 half + 1` places, narrower at the ends, from their running sums.
+/// Hands over the means of pairs over `2 half + 1` places, narrower at the ends, from their running sums.
 #[inline(always)]
-fn mean_around(sums: &[[f64; 2]], i: usize, half: usize, n: usize) -> [f32; 2] {
-    let (a, b) = (i.saturating_sub(half), (i + half + 1).min(n));
-    let share = 1.0 / (b - a) as f64;
-    let (from, to) = (sums[a], sums[b]);
-    [((to[0] - from[0]) * share) as f32, ((to[1] - from[1]) * share) as f32]
+fn means_around(sums: &[[f64; 2]], half: usize, mut found: impl FnMut(usize, [f32; 2])) {
+    let n = sums.len().saturating_sub(1);
+    let inner = half..n.saturating_sub(half).max(half);
+    let mut at_end = |i: usize| {
+        let (a, b) = (i.saturating_sub(half), (i + half + 1).min(n));
+        let share = 1.0 / (b - a) as f64;
+        let (from, to) = (sums[a], sums[b]);
+        found(i, [((to[0] - from[0]) * share) as f32, ((to[1] - from[1]) * share) as f32]);
+    };
+    (0..inner.start.min(n)).for_each(&mut at_end);
+    (inner.end.min(n)..n).filter(|i| *i >= half).for_each(&mut at_end);
+    let share = 1.0 / (2 * half + 1) as f64;
+    for (i, (from, to)) in sums.iter().zip(sums.iter().skip(2 * half + 1)).enumerate() {
+        let mean = [((to[0] - from[0]) * share) as f32, ((to[1] - from[1]) * share) as f32];
+        found(i + half, mean);
+    }
 }
 
 /// The rays of one side of the fan, to be filled.
@@ -460,11 +478,10 @@ impl Work {
             template.iter().zip(raw).map(|(t, v)| [f64::from(t - v), f64::from(t + v)]),
         );
         running(&mut self.sums);
-        for i in 0..n {
-            let [off, both] = mean_around(&self.sums, i, window, n);
+        means_around(&self.sums, window, |i, [off, both]| {
             self.off[i] = template[i] - raw[i] - off;
             self.both[i] = template[i] + raw[i] - both;
-        }
+        });
         self.blocks.clear();
         for start in (0..n).step_by(BLOCK) {
             let (mut up, mut down) = (0.0f32, 0.0f32);
@@ -477,11 +494,12 @@ impl Work {
         }
         let half = ((2 * window + 1) as f64 / BLOCK as f64 / 2.0 - 0.5).round() as usize;
         for _ in 0..2 {
-            let count = self.blocks.len();
-            running(&mut self.blocks);
             self.boxed.clear();
-            let means = (0..count).map(|j| mean_around(&self.blocks, j, half, count));
-            self.boxed.extend(means.map(|[up, down]| [f64::from(up), f64::from(down)]));
+            self.boxed.resize(self.blocks.len(), [0.0; 2]);
+            running(&mut self.blocks);
+            means_around(&self.blocks, half, |j, [up, down]| {
+                self.boxed[j] = [f64::from(up), f64::from(down)];
+            });
             std::mem::swap(&mut self.blocks, &mut self.boxed);
         }
     }

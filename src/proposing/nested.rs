@@ -290,7 +290,7 @@ fn border_of(outline: &Outline, from: Point) -> Vec<Point> {
 }
 
 /// The picture in blocks of `factor`, from the corner of the part on; places on it are those of the scan over the factor.
-fn reduced(plane: &Plane, factor: usize) -> Plane {
+pub(super) fn reduced(plane: &Plane, factor: usize) -> Plane {
     let (left, top) = (plane.left.div_ceil(factor), plane.top.div_ceil(factor));
     let (x0, y0) = (left * factor - plane.left, top * factor - plane.top);
     let width = ((plane.width - x0) / factor).max(1);

@@ -15,7 +15,7 @@ use super::fan::{Fan, FanPlan};
 use super::frame::Frame;
 use super::margin::Margin;
 use super::model::{Model, otolith_model, scale_model};
-use super::nested::NestedRings;
+use super::nested::{NestedRings, reduced};
 use super::outline::Outline;
 use super::plane::Plane;
 use super::refusing::{OtolithLook, otolith_refusal, scale_refusal};
@@ -56,6 +56,8 @@ pub struct Prepared {
 #[derive(Debug, Default)]
 struct Kept {
     log_over_ground: OnceLock<f64>,
+    /// The plane reduced for the direction of broad rings.
+    coarse: OnceLock<Plane>,
     /// Of the margin of an otolith.
     softness: OnceLock<Option<f64>>,
     /// How well the rays agree on the focus used last.
@@ -264,7 +266,11 @@ impl Prepared {
         let limit = whole_axis_given.then_some(axis_um / frame.step_um);
         let margin =
             Margin::find(&self.plane, &frame, self.outline.as_ref(), plan.half_span + 0.05, limit);
-        let fan = Fan::take(&self.plane, &frame, plan, &|angle| margin.at(angle));
+        let coarse = match plan.reach.round() as usize {
+            0 | 1 => &self.plane,
+            factor => self.kept.coarse.get_or_init(|| reduced(&self.plane, factor)),
+        };
+        let fan = Fan::take(&self.plane, coarse, &frame, plan, &|angle| margin.at(angle));
         let signal = match self.structure {
             Structure::Scale => Signal::Scale(read_scale(&fan, self.log_over_ground())),
             _ => {
