@@ -43,13 +43,7 @@ struct Columns {
 impl Columns {
     fn new(rays: usize) -> Self {
         let none = [0.0; COLUMNS];
-        Self {
-            per_spread: none,
-            mean: none,
-            total: none,
-            counted: none,
-            weights: vec![none; rays],
-        }
+        Self { per_spread: none, mean: none, total: none, counted: none, weights: vec![none; rays] }
     }
 
     /// Weights of all values, and their plain means.
@@ -80,13 +74,7 @@ impl Columns {
     }
 
     /// The means with values far from the plain mean counted less.
-    fn steadied(
-        &self,
-        fan: &Fan,
-        rays: &[(usize, f32)],
-        from: usize,
-        count: usize,
-    ) -> Vec<f32> {
+    fn steadied(&self, fan: &Fan, rays: &[(usize, f32)], from: usize, count: usize) -> Vec<f32> {
         let mut away = [0.0f32; COLUMNS];
         for ((k, _), weights) in rays.iter().zip(&self.weights) {
             let values = &fan.ray(*k)[from..from + count];

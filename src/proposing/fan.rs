@@ -474,9 +474,8 @@ impl Work {
     fn shift(&mut self, template: &[f32], raw: &[f32], window: usize) {
         let n = raw.len();
         self.sums.clear();
-        self.sums.extend(
-            template.iter().zip(raw).map(|(t, v)| [f64::from(t - v), f64::from(t + v)]),
-        );
+        self.sums
+            .extend(template.iter().zip(raw).map(|(t, v)| [f64::from(t - v), f64::from(t + v)]));
         running(&mut self.sums);
         means_around(&self.sums, window, |i, [off, both]| {
             self.off[i] = template[i] - raw[i] - off;

@@ -87,8 +87,9 @@ pub struct Sampler<'a> {
     last: (f32, f32),
 }
 
-/// Added to a number from 0 to below four millions, leaves it rounded in the low bits of the sum.
-const ROUNDING: f32 = 8_388_608.0;
+/// Added to a number from -1 to below four millions, leaves it rounded in the low bits of the sum.
+const ROUNDING: f32 = 12_582_912.0;
+const LOW_BITS: u32 = 0x003f_ffff;
 
 impl Sampler<'_> {
     /// What [`Plane::at`] gives, to rounding.
@@ -99,7 +100,7 @@ impl Sampler<'_> {
         // Rounding half a pixel lower is the floor; an exact pixel may count as the far end of the one before.
         let (sx, sy) = (x - 0.5 + ROUNDING, y - 0.5 + ROUNDING);
         let (fx, fy) = (x - (sx - ROUNDING), y - (sy - ROUNDING));
-        let low = |v: f32| (v.to_bits() & 0x007f_ffff) as usize;
+        let low = |v: f32| (v.to_bits() & LOW_BITS) as usize;
         let index = low(sy) * self.width + low(sx);
         let Some([a, b]) = self.values.get(index..index + 2) else { return 0.0 };
         let below = index + self.width;
@@ -114,7 +115,7 @@ impl Sampler<'_> {
     pub fn differences(&self, x: f32, y: f32) -> (f32, f32) {
         let x = (x - self.left).min(self.last.0 - 1.0).max(1.0);
         let y = (y - self.top).min(self.last.1 - 1.0).max(1.0);
-        let nearest = |v: f32| ((v + ROUNDING).to_bits() & 0x007f_ffff) as usize;
+        let nearest = |v: f32| ((v + ROUNDING).to_bits() & LOW_BITS) as usize;
         let above = (nearest(y).saturating_sub(1)) * self.width + nearest(x);
         let Some(part) = self.values.get(above..above + 2 * self.width + 1) else {
             return (0.0, 0.0);
@@ -146,7 +147,8 @@ mod tests {
         assert!((plane.at(7.25, 9.5) * 255.0 - 102.25).abs() < 1e-3);
         assert!((plane.at(0.0, 0.0) * 255.0 - 54.0).abs() < 1e-3);
         let sampler = plane.sampler().unwrap();
-        for (x, y) in [(7.25, 9.5), (0.0, 0.0), (4.0, 5.0), (14.0, 16.0), (99.0, 9.25), (9.0, 11.0)] {
+        for (x, y) in [(7.25, 9.5), (0.0, 0.0), (4.0, 5.0), (14.0, 16.0), (99.0, 9.25), (9.0, 11.0)]
+        {
             assert!((plane.at(x, y) - sampler.at(x, y)).abs() < 1e-5, "{x} {y}");
         }
         assert!((sampler.differences(8.1, 9.8).0 * 255.0 - 2.0).abs() < 1e-3);

@@ -192,6 +192,11 @@ impl Prepared {
         })
     }
 
+    /// Pixels it keeps.
+    pub(super) fn size(&self) -> usize {
+        self.plane.values.len()
+    }
+
     /// How clearly the structure stands out from its background, 0 to 1; `None` where none was found.
     pub fn outline_clarity(&self) -> Option<f64> {
         self.outline.as_ref().map(|outline| outline.clarity)
@@ -458,7 +463,15 @@ pub fn propose(request: &Request, progress: &Progress) -> Result<Proposals, Stop
     if !matches!(request.structure, Structure::Scale | Structure::Otolith) {
         return Ok(Proposals::refused(Refusal::StructureByHand));
     }
-    let prepared = Prepared::new(request, progress)?;
+    propose_prepared(&Prepared::new(request, progress)?, request, progress)
+}
+
+/// [`propose`] on an impression made ready for the same request, but for its axis.
+pub(super) fn propose_prepared(
+    prepared: &Prepared,
+    request: &Request,
+    progress: &Progress,
+) -> Result<Proposals, Stopped> {
     if let Some(axis) = &request.axis {
         return prepared.propose_on(axis, true, progress);
     }

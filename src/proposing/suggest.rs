@@ -48,7 +48,8 @@ impl Grain {
                     }
                     let part = |at: usize| plane.values.get(at + from..at + to).unwrap_or_default();
                     let across = part(here + d).iter().zip(part(here - d));
-                    let down = part(here + d * plane.width).iter().zip(part(here - d * plane.width));
+                    let down =
+                        part(here + d * plane.width).iter().zip(part(here - d * plane.width));
                     let (mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0);
                     for ((right, left), (below, above)) in across.zip(down).step_by(stride) {
                         let (gx, gy) = (right - left, below - above);
