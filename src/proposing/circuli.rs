@@ -66,21 +66,29 @@ fn best_sequence(tops: &[(f64, f64)], period_at: &dyn Fn(f64) -> f64) -> Vec<f64
     }
     let typical = super::signal::median(&tops.iter().map(|t| t.1).collect::<Vec<_>>()).max(1e-9);
     let worth = |i: usize| (tops[i].1 / typical).min(1.5) - 0.15;
+    let sides: Vec<(f64, f64)> =
+        tops.iter().map(|t| (usual_before(t.0, period_at), usual_after(t.0, period_at))).collect();
     let mut best: Vec<(f64, Option<usize>)> = Vec::with_capacity(tops.len());
     for i in 0..tops.len() {
-        let mut top = (worth(i), None);
+        let own = worth(i);
+        let mut top = (own, None);
         for j in (i.saturating_sub(10)..i).rev() {
             let gap = tops[i].0 - tops[j].0;
-            let (low, high) = usual_between(tops[j].0, tops[i].0, period_at);
-            let usual = (low * high).sqrt();
-            let off = if gap > high { (gap / high).ln() } else { (gap / low).ln().min(0.0) };
+            let (low, high) = (sides[j].0.min(sides[i].1), sides[j].0.max(sides[i].1));
+            let off = if gap > high {
+                (gap / high).ln()
+            } else if gap < low {
+                (gap / low).ln()
+            } else {
+                0.0
+            };
             let off = if off > 0.4 { 0.4 + 1.3 * (off - 0.4) } else { off };
             // A gap too narrow is doubted less than one too wide: crowding comes at once, over a few circuli.
-            let value = best[j].0 + worth(i) - if off > 0.0 { 2.6 } else { 0.7 } * off * off;
+            let value = best[j].0 + own - if off > 0.0 { 2.6 } else { 0.7 } * off * off;
             if value > top.0 {
                 top = (value, Some(j));
             }
-            if gap > 4.0 * usual {
+            if gap * gap > 16.0 * low * high {
                 break;
             }
         }
@@ -96,12 +104,16 @@ fn best_sequence(tops: &[(f64, f64)], period_at: &dyn Fn(f64) -> f64) -> Vec<f64
     chosen
 }
 
-/// The smaller and the larger of the spacings just before and just after a gap.
-fn usual_between(from: f64, to: f64, period_at: &dyn Fn(f64) -> f64) -> (f64, f64) {
-    let (before, after) = (period_at(from), period_at(to));
-    let before = before.min(period_at(from - 0.7 * before)).max(0.7 * before);
-    let after = after.max(period_at(to + 0.7 * after)).min(1.4 * after);
-    (before.min(after), before.max(after))
+/// The usual spacing just before a gap that begins at `from`.
+fn usual_before(from: f64, period_at: &dyn Fn(f64) -> f64) -> f64 {
+    let before = period_at(from);
+    before.min(period_at(from - 0.7 * before)).max(0.7 * before)
+}
+
+/// The usual spacing just after a gap that ends at `to`.
+fn usual_after(to: f64, period_at: &dyn Fn(f64) -> f64) -> f64 {
+    let after = period_at(to);
+    after.max(period_at(to + 0.7 * after)).min(1.4 * after)
 }
 
 /// Adds circuli in gaps that hold a whole number of spacings.
@@ -111,7 +123,7 @@ fn filled_in(positions: &[f64], period_at: &dyn Fn(f64) -> f64) -> Vec<f64> {
         if let Some(&before) = out.last() {
             let gap = position - before;
             // Beside a winter the spacing jumps: the wider side decides, or the gap that marks it would be filled.
-            let usual = usual_between(before, position, period_at).1;
+            let usual = usual_before(before, period_at).max(usual_after(position, period_at));
             let parts = (gap / usual).round().clamp(1.0, 6.0);
             if gap / usual > 1.65 {
                 for k in 1..parts as usize {

@@ -115,7 +115,8 @@ pub fn read_scale(fan: &Fan, log_over_ground: f64, network: Option<&Network>) ->
         .enumerate()
         .map(|(place, lp)| joint.centroid(place, *lp, 0.5).1 / total)
         .collect();
-    let period_at = |sample: f64| between(&log_period, hop, sample).exp();
+    let periods: Vec<f64> = (0..end).map(|i| between(&log_period, hop, i as f64).exp()).collect();
+    let period_at = |sample: f64| at(&periods, sample);
     let even = evened(&profile, 2.0 * median(&log_period).exp());
     let located_as = |sign: f64| {
         let lines: Vec<f64> = even.iter().map(|v| sign * v).collect();

@@ -179,11 +179,14 @@ fn one_round(
         let off = if is_streak { streak_off } else { ring_off };
         square += weight * off * off;
         strength += weight;
-        for a in 0..n {
+        // A streak says nothing of the slants.
+        let filled = if is_streak { 2 } else { n };
+        for a in 0..filled {
             let left = weight * row[a];
             right[a] += left * target;
-            for b in a..n {
-                normal[a * n + b] += left * row[b];
+            let line = &mut normal[a * n + a..a * n + filled];
+            for (sum, x) in line.iter_mut().zip(&row[a..filled]) {
+                *sum += left * x;
             }
         }
     }

@@ -18,6 +18,7 @@ pub struct Frame {
     pub step_um: f64,
     /// Places of the curve, micrometres from the focus.
     curve: Vec<Vec2>,
+    is_straight: bool,
 }
 
 impl Frame {
@@ -41,7 +42,12 @@ impl Frame {
                 Vec2::new(at.x * per_px.x, at.y * per_px.y)
             })
             .collect();
-        Self { focus, per_px, step_um, curve }
+        Self { focus, per_px, step_um, curve, is_straight: straight }
+    }
+
+    /// True where the axis has no bend, so that one direction holds on the whole of it.
+    pub fn is_straight(&self) -> bool {
+        self.is_straight
     }
 
     /// How far the curve reaches, steps.
@@ -60,6 +66,25 @@ impl Frame {
             self.focus.x + (v.x * cos - v.y * sin) / self.per_px.x,
             self.focus.y + (v.x * sin + v.y * cos) / self.per_px.y,
         )
+    }
+
+    /// [`Frame::place`] of many places on one turned axis, into `x` and `y`, which are as long.
+    pub fn fill_places(&self, turn: (f64, f64), steps: &[f32], x: &mut [f32], y: &mut [f32]) {
+        if self.is_straight {
+            let from = self.place(turn, 0.0);
+            let by = self.place(turn, 1.0) - from;
+            let (from_x, from_y, by_x, by_y) =
+                (from.x as f32, from.y as f32, by.x as f32, by.y as f32);
+            for ((steps, x), y) in steps.iter().zip(x).zip(y) {
+                *x = from_x + by_x * steps;
+                *y = from_y + by_y * steps;
+            }
+            return;
+        }
+        for ((steps, x), y) in steps.iter().zip(x).zip(y) {
+            let at = self.place(turn, f64::from(*steps));
+            (*x, *y) = (at.x as f32, at.y as f32);
+        }
     }
 
     /// Unit direction outward at a place, in micrometres.

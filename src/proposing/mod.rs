@@ -1,6 +1,7 @@
 //! What the program exists for: proposing where the winters are. A proposal is never an annulus until a reader
 //! confirms it.
 
+pub mod again;
 pub mod bands;
 pub mod circuli;
 pub mod crowding;

@@ -7,6 +7,7 @@
 use std::f64::consts::TAU;
 
 use kurbo::{Point, Vec2};
+use rayon::prelude::*;
 
 use super::outline::Outline;
 use super::plane::Plane;
@@ -85,16 +86,22 @@ impl NestedRings {
     pub fn best(&self) -> Nested {
         let mut best = self.judged(self.centroid, USUAL_POWER);
         let reach = REACH * self.radius;
-        let mut starts = Vec::new();
-        for i in -GRID..=GRID {
-            for j in -GRID..=GRID {
+        let side = 2 * GRID + 1;
+        let mut starts: Vec<Nested> = (0..side * side)
+            .into_par_iter()
+            .map(|place| {
+                let (i, j) = (place / side - GRID, place % side - GRID);
                 let by = Vec2::new(f64::from(i), f64::from(j)) * (reach / f64::from(GRID));
-                starts.push(self.judged(self.centroid + by, USUAL_POWER));
-            }
-        }
+                self.judged(self.centroid + by, USUAL_POWER)
+            })
+            .collect();
         starts.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
-        for start in starts.iter().take(STARTS) {
-            let climbed = self.climbed(*start, reach / f64::from(GRID) / 2.0);
+        starts.truncate(STARTS);
+        let climbed: Vec<Nested> = starts
+            .par_iter()
+            .map(|start| self.climbed(*start, reach / f64::from(GRID) / 2.0))
+            .collect();
+        for climbed in climbed {
             if climbed.agreement > best.agreement {
                 best = climbed;
             }
@@ -144,26 +151,34 @@ impl NestedRings {
 
     /// How well the rays agree on a core.
     pub fn judged(&self, at: Point, inner_power: f64) -> Nested {
+        let none = Nested { at, agreement: 0.0, inner_power };
+        let Some(sampler) = self.small.sampler() else { return none };
         let reach = self.reaches(at);
         let typical = reach.iter().sum::<f64>() / RAYS as f64;
+        let place = |v: f64| ((v + 0.5) / self.factor - 0.5) as f32;
+        let (from_x, from_y) = (place(at.x), place(at.y));
         let mut sum = [0.0f32; STEPS];
         let mut square = [0.0f32; STEPS];
         for (k, reach) in reach.iter().enumerate() {
             let ratio = reach / typical;
             let inner = ratio.powf(inner_power);
-            let direction = Vec2::from_angle(k as f64 * TAU / RAYS as f64) * typical;
+            let direction =
+                Vec2::from_angle(k as f64 * TAU / RAYS as f64) * (typical / self.factor);
+            let (by_x, by_y) = (direction.x as f32, direction.y as f32);
+            let (inner, more) = (inner as f32, (ratio - inner) as f32);
             let mut ray = [0.0f32; STEPS];
             for (i, value) in ray.iter_mut().enumerate() {
-                let share = (i as f64 + 1.0) / STEPS as f64;
-                let p = at + direction * (share * (inner + (ratio - inner) * share));
-                *value = self.sample(p);
+                let share = (i as f32 + 1.0) * (1.0 / STEPS as f32);
+                let by = share * (inner + more * share);
+                *value = sampler.at(from_x + by_x * by, from_y + by_y * by);
             }
             let ray = detrended(&ray);
             let rms = (ray.iter().map(|v| v * v).sum::<f32>() / STEPS as f32).sqrt() + 1e-4;
-            for i in 0..STEPS {
-                let v = (ray[i] / rms).clamp(-2.5, 2.5);
-                sum[i] += v;
-                square[i] += v * v;
+            let per_rms = 1.0 / rms;
+            for ((sum, square), v) in sum.iter_mut().zip(&mut square).zip(&ray) {
+                let v = (v * per_rms).clamp(-2.5, 2.5);
+                *sum += v;
+                *square += v * v;
             }
         }
         let (mut joint, mut own) = (0.0, 1e-6);
@@ -173,12 +188,6 @@ impl NestedRings {
         }
         let agreement = f64::from(joint / own) / (RAYS as f64 - 1.0);
         Nested { at, agreement, inner_power }
-    }
-
-    fn sample(&self, p: Point) -> f32 {
-        let x = (p.x + 0.5) / self.factor - 0.5;
-        let y = (p.y + 0.5) / self.factor - 0.5;
-        self.small.at(x as f32, y as f32)
     }
 
     /// Distance to the border on each ray.
@@ -281,7 +290,7 @@ fn border_of(outline: &Outline, from: Point) -> Vec<Point> {
 }
 
 /// The picture in blocks of `factor`, from the corner of the part on; places on it are those of the scan over the factor.
-fn reduced(plane: &Plane, factor: usize) -> Plane<'static> {
+pub(super) fn reduced(plane: &Plane, factor: usize) -> Plane<'static> {
     let (left, top) = (plane.left.div_ceil(factor), plane.top.div_ceil(factor));
     let (x0, y0) = (left * factor - plane.left, top * factor - plane.top);
     let width = ((plane.width - x0) / factor).max(1);
@@ -308,14 +317,21 @@ fn reduced(plane: &Plane, factor: usize) -> Plane<'static> {
 /// Less its mean over about a seventh of the radius.
 fn detrended(ray: &[f32; STEPS]) -> [f32; STEPS] {
     let mut sums = [0.0f32; STEPS + 1];
-    for i in 0..STEPS {
-        sums[i + 1] = sums[i] + ray[i];
+    let mut sum = 0.0;
+    for (kept, v) in sums.iter_mut().skip(1).zip(ray) {
+        sum += v;
+        *kept = sum;
     }
+    let mean = |from: usize, to: usize| (sums[to] - sums[from]) / (to - from) as f32;
     let mut out = [0.0; STEPS];
     for (i, o) in out.iter_mut().enumerate() {
-        let (a, b) = (i.saturating_sub(TREND), (i + TREND + 1).min(STEPS));
-        let (c, d) = (i.saturating_sub(1), (i + 2).min(STEPS));
-        *o = (sums[d] - sums[c]) / (d - c) as f32 - (sums[b] - sums[a]) / (b - a) as f32;
+        *o = if (TREND..STEPS - TREND).contains(&i) {
+            (sums[i + 2] - sums[i - 1]) * (1.0 / 3.0)
+                - (sums[i + TREND + 1] - sums[i - TREND]) * (1.0 / (2 * TREND + 1) as f32)
+        } else {
+            mean(i.saturating_sub(1), (i + 2).min(STEPS))
+                - mean(i.saturating_sub(TREND), (i + TREND + 1).min(STEPS))
+        };
     }
     out
 }

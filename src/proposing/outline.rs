@@ -1,6 +1,7 @@
 //! Where the structure lies on its background: a coarse mask of blocks, from brightness and texture.
 
 use kurbo::{Point, Rect};
+use rayon::prelude::*;
 
 use super::plane::Plane;
 
@@ -159,25 +160,34 @@ impl Blocks {
         let (columns, rows) = (plane.width / side, plane.height / side);
         let mut mean = vec![0.0f32; columns * rows];
         let mut texture = vec![0.0f32; columns * rows];
-        let area = (side * side) as f32;
-        let (mut line, mut below) = (Vec::new(), Vec::new());
-        for row in 0..rows {
+        if columns == 0 {
+            return Self { side, columns, rows, mean, texture };
+        }
+        let share = 1.0 / (side * side) as f32;
+        let lines = mean.par_chunks_mut(columns).zip(texture.par_chunks_mut(columns)).enumerate();
+        lines.with_min_len(8).for_each(|(row, (mean, texture))| {
+            // Pixels of a column are summed first: long even loops.
+            let (mut sum, mut rough) = (vec![0.0f32; plane.width], vec![0.0f32; plane.width]);
+            let (mut own_line, mut own_below) = (Vec::new(), Vec::new());
             for y in row * side..(row + 1) * side {
-                plane.copy_row(y, &mut line);
-                plane.copy_row((y + 1).min(plane.height - 1), &mut below);
-                for column in 0..columns {
-                    let (mut sum, mut rough) = (0.0, 0.0);
-                    for x in column * side..(column + 1) * side {
-                        let value = line[x];
-                        let right = line[(x + 1).min(plane.width - 1)];
-                        sum += value;
-                        rough += (right - value).abs() + (below[x] - value).abs();
-                    }
-                    mean[row * columns + column] += sum / area;
-                    texture[row * columns + column] += rough / area;
+                let line = plane.row(y, &mut own_line);
+                let below = plane.row((y + 1).min(plane.height - 1), &mut own_below);
+                for (sum, value) in sum.iter_mut().zip(line) {
+                    *sum += value;
+                }
+                for (rough, (value, below)) in rough.iter_mut().zip(line.iter().zip(below)) {
+                    *rough += (below - value).abs();
+                }
+                for (rough, (value, right)) in rough.iter_mut().zip(line.iter().zip(&line[1..])) {
+                    *rough += (right - value).abs();
                 }
             }
-        }
+            let blocks = sum.chunks_exact(side).zip(rough.chunks_exact(side));
+            for ((mean, texture), (sum, rough)) in mean.iter_mut().zip(texture).zip(blocks) {
+                *mean = sum.iter().sum::<f32>() * share;
+                *texture = rough.iter().sum::<f32>() * share;
+            }
+        });
         let texture = blurred(&texture, columns, rows);
         Self { side, columns, rows, mean, texture }
     }

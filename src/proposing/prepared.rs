@@ -1,6 +1,6 @@
 //! One impression made ready, on which an axis can be tried again and again.
 
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, OnceLock};
 
 use kurbo::Point;
 
@@ -15,7 +15,7 @@ use super::fan::{Fan, FanPlan};
 use super::frame::Frame;
 use super::margin::Margin;
 use super::model::{Model, otolith_model, scale_model};
-use super::nested::NestedRings;
+use super::nested::{NestedRings, reduced};
 use super::network::Network;
 use super::outline::Outline;
 use super::plane::Plane;
@@ -51,6 +51,19 @@ pub struct Prepared<'a> {
     outline: Option<Outline>,
     rings: Option<NestedRings>,
     network: Option<Arc<Network>>,
+    kept: Arc<Kept>,
+}
+
+/// What was measured once and holds for every axis.
+#[derive(Debug, Default)]
+struct Kept {
+    log_over_ground: OnceLock<f64>,
+    /// The plane reduced for the direction of broad rings.
+    coarse: OnceLock<Plane<'static>>,
+    /// Of the margin of an otolith.
+    softness: OnceLock<Option<f64>>,
+    /// How well the rays agree on the focus used last.
+    agreement: Mutex<Option<(Point, f64)>>,
 }
 
 /// Everything read off one axis before anything is chosen. Public so that the model can be fitted.
@@ -178,12 +191,32 @@ impl<'a> Prepared<'a> {
             outline,
             rings,
             network: (request.structure == Structure::Scale).then(Network::for_scales).flatten(),
+            kept: Arc::default(),
         })
     }
 
     /// The same with another network for the learned evidence: one under test, or none.
     pub fn with_network(self, network: Option<Arc<Network>>) -> Self {
         Self { network, ..self }
+    }
+
+    /// The same with its pixels copied, to outlive the scan.
+    pub(super) fn into_owned(self) -> Prepared<'static> {
+        Prepared {
+            plane: self.plane.into_owned(),
+            calibration: self.calibration,
+            structure: self.structure,
+            light: self.light,
+            outline: self.outline,
+            rings: self.rings,
+            network: self.network,
+            kept: self.kept,
+        }
+    }
+
+    /// Pixels it looks at.
+    pub(super) fn size(&self) -> usize {
+        self.plane.width * self.plane.height
     }
 
     /// How clearly the structure stands out from its background, 0 to 1; `None` where none was found.
@@ -205,8 +238,19 @@ impl<'a> Prepared<'a> {
 
     fn otolith_look(&self, focus: Point) -> Option<OtolithLook> {
         let rings = self.rings.as_ref()?;
-        let agreement = rings.agreement_at(focus);
-        Some(OtolithLook { softness: rings.edge_softness(&self.plane), agreement })
+        let softness = *self.kept.softness.get_or_init(|| rings.edge_softness(&self.plane));
+        let known = self.kept.agreement.lock().ok().and_then(|known| *known);
+        let agreement = match known {
+            Some((at, agreement)) if at == focus => agreement,
+            _ => {
+                let agreement = rings.agreement_at(focus);
+                if let Ok(mut known) = self.kept.agreement.lock() {
+                    *known = Some((focus, agreement));
+                }
+                agreement
+            }
+        };
+        Some(OtolithLook { softness, agreement })
     }
 
     /// The light: as stated, else by what is brighter, structure or background.
@@ -220,6 +264,10 @@ impl<'a> Prepared<'a> {
 
     /// Logarithm of the median brightness of the structure over that of its background; 0 where there is no telling.
     fn log_over_ground(&self) -> f64 {
+        *self.kept.log_over_ground.get_or_init(|| self.measured_log_over_ground())
+    }
+
+    fn measured_log_over_ground(&self) -> f64 {
         let Some(outline) = &self.outline else { return 0.0 };
         let (mut inside, mut outside) = (Vec::new(), Vec::new());
         for row in 0..outline.rows {
@@ -245,7 +293,11 @@ impl<'a> Prepared<'a> {
         let limit = whole_axis_given.then_some(axis_um / frame.step_um);
         let margin =
             Margin::find(&self.plane, &frame, self.outline.as_ref(), plan.half_span + 0.05, limit);
-        let fan = Fan::take(&self.plane, &frame, plan, &|angle| margin.at(angle));
+        let coarse = match plan.reach.round() as usize {
+            0 | 1 => &self.plane,
+            factor => self.kept.coarse.get_or_init(|| reduced(&self.plane, factor)),
+        };
+        let fan = Fan::take(&self.plane, coarse, &frame, plan, &|angle| margin.at(angle));
         let signal = match self.structure {
             Structure::Scale => {
                 Signal::Scale(read_scale(&fan, self.log_over_ground(), self.network.as_deref()))
@@ -435,7 +487,15 @@ pub fn propose(request: &Request, progress: &Progress) -> Result<Proposals, Stop
     if !matches!(request.structure, Structure::Scale | Structure::Otolith) {
         return Ok(Proposals::refused(Refusal::StructureByHand));
     }
-    let prepared = Prepared::new(request, progress)?;
+    propose_prepared(&Prepared::new(request, progress)?, request, progress)
+}
+
+/// [`propose`] on an impression made ready for the same request, but for its axis.
+pub(super) fn propose_prepared(
+    prepared: &Prepared,
+    request: &Request,
+    progress: &Progress,
+) -> Result<Proposals, Stopped> {
     if let Some(axis) = &request.axis {
         return prepared.propose_on(axis, true, progress);
     }

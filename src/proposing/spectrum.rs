@@ -11,6 +11,8 @@ pub struct Spectrum {
     pub hop: usize,
     /// Spacings looked for, samples, in equal ratios.
     pub periods: Vec<f64>,
+    /// Their natural logarithms.
+    log_periods: Vec<f64>,
     /// Share of the local contrast in each spacing: place by place, all spacings of one place together.
     pub share: Vec<f64>,
 }
@@ -21,16 +23,19 @@ impl Spectrum {
         let ratio: f64 = 1.105;
         let count = ((longest / shortest).ln() / ratio.ln()).ceil().max(1.0) as usize + 1;
         let periods: Vec<f64> = (0..count).map(|k| shortest * ratio.powi(k as i32)).collect();
-        let evened = evened(profile, longest);
+        let levels = Levels::of(&evened(profile, longest), hop);
         let places = profile.len().div_ceil(hop);
         let mut share = vec![0.0; places * count];
         for (k, period) in periods.iter().enumerate() {
-            let packet = Packet::new(*period);
+            let (values, fold, seen) = levels.fitting(*period);
+            let packet = Packet::new(period / fold as f64);
             for place in 0..places {
-                share[place * count + k] = packet.amplitude(&evened, place * hop);
+                let amplitude = packet.amplitude(values, place * hop / fold) / seen;
+                share[place * count + k] = f64::from(amplitude);
             }
         }
-        Self { hop, periods, share }
+        let log_periods = periods.iter().map(|p| p.ln()).collect();
+        Self { hop, periods, log_periods, share }
     }
 
     /// Number of places.
@@ -104,9 +109,14 @@ impl Spectrum {
     /// Mean logarithm of the spacing around `log_period`, weighted by share squared, and the share there.
     pub fn centroid(&self, place: usize, log_period: f64, reach: f64) -> (f64, f64) {
         let (mut sum, mut weights, mut top) = (0.0, 1e-12, 0.0f64);
-        for (p, s) in self.periods.iter().zip(self.row(place)) {
-            let away = p.ln() - log_period;
-            let near = (1.0 - (away / reach).powi(2)).max(0.0);
+        let first = self.log_periods.partition_point(|p| *p < log_period - reach);
+        let rows = self.log_periods.iter().zip(self.row(place)).skip(first);
+        for (p, s) in rows {
+            let away = p - log_period;
+            if away > reach {
+                break;
+            }
+            let near = 1.0 - (away / reach).powi(2);
             let w = s * s * near;
             sum += w * away;
             weights += w;
@@ -142,14 +152,56 @@ pub fn evened(profile: &[f64], longest: f64) -> Vec<f64> {
     let rest: Vec<f64> = profile.iter().zip(&trend).map(|(v, t)| v - t).collect();
     let squares: Vec<f64> = rest.iter().map(|r| r * r).collect();
     let power = smoothed(&squares, 1.0 * longest);
-    let floor = 0.15 * quantile(&power, 0.5) + 1e-9;
+    // So smooth that every fourth is enough for its middle.
+    let some: Vec<f64> = power.iter().step_by(4).copied().collect();
+    let floor = 0.15 * quantile(&some, 0.5) + 1e-9;
     rest.iter().zip(&power).map(|(r, p)| (r / (p + floor).sqrt()).clamp(-3.0, 3.0)).collect()
+}
+
+/// A profile at full, half and quarter resolution: long packets need no fine samples.
+struct Levels {
+    values: Vec<Vec<f32>>,
+}
+
+/// Samples in a period that are enough for a packet; fewer are not.
+const SAMPLES_OF_PERIOD: f64 = 11.0;
+
+impl Levels {
+    /// As many as keep every `hop`-th sample a sample.
+    fn of(profile: &[f64], hop: usize) -> Self {
+        let mut values = vec![profile.iter().map(|v| *v as f32).collect::<Vec<f32>>()];
+        for level in 1..3 {
+            let Some(finer) = values.last().filter(|v| v.len() > 4 && hop % (1 << level) == 0)
+            else {
+                break;
+            };
+            let last = finer.len() - 1;
+            let halved = (0..finer.len().div_ceil(2)).map(|i| {
+                let (a, b, c) = ((2 * i).saturating_sub(1), 2 * i, (2 * i + 1).min(last));
+                (finer[a] + 2.0 * finer[b] + finer[c]) / 4.0
+            });
+            let halved = halved.collect();
+            values.push(halved);
+        }
+        Self { values }
+    }
+
+    /// The coarsest samples that do for a period, how many times as coarse they are, and the share of a wave of that
+    /// period that is left in them.
+    fn fitting(&self, period: f64) -> (&[f32], usize, f32) {
+        let (mut level, mut fold, mut seen) = (0, 1, 1.0);
+        while level + 1 < self.values.len() && period / fold as f64 >= SAMPLES_OF_PERIOD {
+            seen *= (0.5 * TAU * fold as f64 / period).cos().powi(2);
+            (level, fold) = (level + 1, 2 * fold);
+        }
+        (self.values.get(level).map_or(&[], Vec::as_slice), fold, seen as f32)
+    }
 }
 
 struct Packet {
     reach: usize,
-    cos: Vec<f64>,
-    sin: Vec<f64>,
+    cos: Vec<f32>,
+    sin: Vec<f32>,
 }
 
 impl Packet {
@@ -162,24 +214,38 @@ impl Packet {
         let sum: f64 = window.iter().sum();
         let turn = |k: usize| TAU * (k as f64 - reach as f64) / period;
         let mean = window.iter().enumerate().map(|(k, w)| w * turn(k).cos()).sum::<f64>() / sum;
-        let cos =
-            window.iter().enumerate().map(|(k, w)| w * (turn(k).cos() - mean) / sum).collect();
-        let sin = window.iter().enumerate().map(|(k, w)| w * turn(k).sin() / sum).collect();
+        let cos = window
+            .iter()
+            .enumerate()
+            .map(|(k, w)| (w * (turn(k).cos() - mean) / sum) as f32)
+            .collect();
+        let sin =
+            window.iter().enumerate().map(|(k, w)| (w * turn(k).sin() / sum) as f32).collect();
         Self { reach, cos, sin }
     }
 
-    fn amplitude(&self, values: &[f64], centre: usize) -> f64 {
+    fn amplitude(&self, values: &[f32], centre: usize) -> f32 {
         let first = self.reach.saturating_sub(centre);
-        let start = (centre + first).saturating_sub(self.reach);
+        let start = (centre + first).saturating_sub(self.reach).min(values.len());
         let count = (values.len() - start).min(self.cos.len() - first);
         let part = &values[start..start + count];
-        let (mut re, mut im) = (0.0, 0.0);
-        for ((v, c), s) in part.iter().zip(&self.cos[first..]).zip(&self.sin[first..]) {
-            re += v * c;
-            im += v * s;
-        }
-        2.0 * re.hypot(im)
+        let (cos, sin) = (&self.cos[first..first + count], &self.sin[first..first + count]);
+        let (re, im) = (summed(part, cos), summed(part, sin));
+        2.0 * (re * re + im * im).sqrt()
     }
+}
+
+/// Sum of products, eight at a time.
+fn summed(values: &[f32], weights: &[f32]) -> f32 {
+    let mut lanes = [0.0f32; 8];
+    let (a, b) = (values.chunks_exact(8), weights.chunks_exact(8));
+    let rest: f32 = a.remainder().iter().zip(b.remainder()).map(|(v, w)| v * w).sum();
+    for (a, b) in a.zip(b) {
+        for ((lane, v), w) in lanes.iter_mut().zip(a).zip(b) {
+            *lane += v * w;
+        }
+    }
+    lanes.iter().sum::<f32>() + rest
 }
 
 /// A value measured every `hop` samples, at any sample.

@@ -4,6 +4,7 @@
 use std::f64::consts::{PI, TAU};
 
 use kurbo::{Point, Vec2};
+use rayon::prelude::*;
 
 use crate::domain::axis::Axis;
 use crate::domain::reading::Structure;
@@ -33,24 +34,31 @@ impl Grain {
         let mut sums = vec![[0.0f32; 3]; columns * rows];
         let stride = if coarse > 1 { 2 } else { 1 };
         let d = coarse.max(1);
-        for y in (d..plane.height.saturating_sub(d)).step_by(stride) {
-            let row = y / block_px;
-            if row >= rows {
-                break;
-            }
-            for x in (d..plane.width.saturating_sub(d)).step_by(stride) {
-                let column = x / block_px;
-                if column >= columns {
-                    break;
+        let first_of = |start: usize| d + start.saturating_sub(d).next_multiple_of(stride);
+        let bands = sums.par_chunks_mut(columns.max(1)).enumerate().with_min_len(8);
+        bands.for_each(|(row, line)| {
+            let end = ((row + 1) * block_px).min(plane.height.saturating_sub(d));
+            let [mut one, mut two, mut three] = [const { Vec::new() }; 3];
+            for y in (first_of(row * block_px)..end).step_by(stride) {
+                let here = plane.row(y, &mut one);
+                let (upper, lower) = (plane.row(y - d, &mut two), plane.row(y + d, &mut three));
+                for (column, sum) in line.iter_mut().enumerate() {
+                    let from = first_of(column * block_px);
+                    let to = ((column + 1) * block_px).min(plane.width.saturating_sub(d));
+                    if from >= to {
+                        continue;
+                    }
+                    let across = here[from + d..to + d].iter().zip(&here[from - d..to - d]);
+                    let down = lower[from..to].iter().zip(&upper[from..to]);
+                    let (mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0);
+                    for ((right, left), (below, above)) in across.zip(down).step_by(stride) {
+                        let (gx, gy) = (right - left, below - above);
+                        (xx, yy, xy) = (xx + gx * gx, yy + gy * gy, xy + gx * gy);
+                    }
+                    *sum = [sum[0] + xx, sum[1] + yy, sum[2] + xy];
                 }
-                let gx = plane.value(x + d, y) - plane.value(x - d, y);
-                let gy = plane.value(x, y + d) - plane.value(x, y - d);
-                let sum = &mut sums[row * columns + column];
-                sum[0] += gx * gx;
-                sum[1] += gy * gy;
-                sum[2] += gx * gy;
             }
-        }
+        });
         let count = ((block_px / stride).max(1) as f32).powi(2);
         let energy: Vec<f32> = sums.iter().map(|s| (s[0] + s[1]) / count).collect();
         let double = (0..sums.len())

@@ -26,7 +26,8 @@ use super::session_recalibrate::Recalibrating;
 use super::session_report::{ReportDesk, ViewFn};
 use super::session_save::{Pending, SaveFn, Saving};
 use super::session_scan::OpenScan;
-use crate::proposing::propose;
+use crate::proposing::Request;
+use crate::proposing::again::Again;
 use crate::store::sidecar::save_reading;
 
 /// What the workbench has done for it, so that a test can put its own in place.
@@ -53,7 +54,11 @@ impl Services {
 
 impl Default for Services {
     fn default() -> Self {
-        Self::new(Arc::new(propose))
+        // An axis moved on the open scan is looked along again in a few milliseconds.
+        let again = Again::default();
+        Self::new(Arc::new(move |request: &Request<'_>, progress: &Progress| {
+            again.propose(request, progress)
+        }))
     }
 }
 
