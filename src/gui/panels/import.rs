@@ -251,6 +251,9 @@ fn take_ui(
         if let Some(blocking) = check.blocking.first() {
             let first = format!("First: {blocking}");
             ui.label(RichText::new(first).color(problem(is_dark)));
+        } else if check.n_good == 0 {
+            let words = "No row can be used yet: see what is likely wrong on the right";
+            ui.label(RichText::new(words).color(problem(is_dark)));
         } else {
             let faulty = match check.n_faulty {
                 0 => String::new(),

@@ -148,7 +148,8 @@ fn written_ui(ui: &mut Ui, written: &WrittenReport, actions: &mut Vec<Action>) {
     let is_dark = ui.visuals().dark_mode;
     ui.label(heading("Written"));
     if let Some(folder) = written.files.first().and_then(|file| file.path.parent()) {
-        let path = folder.display().to_string();
+        let whole = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+        let path = whole.display().to_string();
         ui.horizontal_wrapped(|ui| {
             ui.label(RichText::new(&path).color(quiet(is_dark)));
             if ui.small_button("Copy path").clicked() {
@@ -156,7 +157,8 @@ fn written_ui(ui: &mut Ui, written: &WrittenReport, actions: &mut Vec<Action>) {
             }
         });
     }
-    egui::Grid::new("written files").striped(true).num_columns(4).show(ui, |ui| {
+    let grid = egui::Grid::new("written files").striped(true).num_columns(4);
+    grid.spacing([18.0, 4.0]).show(ui, |ui| {
         for file in &written.files {
             file_ui(ui, file, actions);
             ui.end_row();
@@ -164,8 +166,12 @@ fn written_ui(ui: &mut Ui, written: &WrittenReport, actions: &mut Vec<Action>) {
     });
     let hint = "The fingerprint (BLAKE3) is that of the file's bytes: the same survey, settings and program give the same one.";
     ui.label(RichText::new(hint).small().color(quiet(is_dark)));
-    for fault in &written.faults {
-        ui.label(RichText::new(fault).color(problem(is_dark)));
+    if !written.faults.is_empty() {
+        let n = written.faults.len();
+        let words = format!(
+            "Faults in the files of the survey: {n}. What they concern is left out; they stand at the foot of this list."
+        );
+        ui.label(RichText::new(words).color(problem(is_dark)));
     }
 }
 

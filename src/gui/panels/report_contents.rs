@@ -8,6 +8,9 @@ use crate::workbench::report_contents::{ReportContents, ReportPart};
 use crate::workbench::report_request::ReportRequest;
 use crate::workbench::workbench::Workbench;
 
+/// Faults shown.
+const MOST_FAULTS: usize = 30;
+
 /// Draws the list.
 pub fn contents_ui(ui: &mut Ui, workbench: &Workbench) {
     let desk = workbench.report_desk();
@@ -44,8 +47,13 @@ fn parts_ui(ui: &mut Ui, contents: &ReportContents, request: &ReportRequest) {
     if !contents.faults.is_empty() {
         ui.add_space(6.0);
         ui.label(heading("Faults in the files of the survey"));
-        for fault in &contents.faults {
+        for fault in contents.faults.iter().take(MOST_FAULTS) {
             ui.label(RichText::new(sentence(fault)).color(problem(is_dark)));
+        }
+        if contents.faults.len() > MOST_FAULTS {
+            let more = contents.faults.len() - MOST_FAULTS;
+            let words = format!("and {more} more: winterline check names them all");
+            ui.label(RichText::new(words).color(quiet(is_dark)));
         }
     }
 }
