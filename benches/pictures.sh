@@ -51,9 +51,15 @@ open_window() {
   pids+=("$app")
   until_true "the window" is_focused
   until_true "the first frame" says 'desk=read'
+  turn light
 }
 close_window() { kill -9 "$app"; wait "$app" 2>/dev/null || true; }
 press() { for key in "$@"; do xdotool key "$key"; sleep "$pause"; done; }
+# Light or dark, whatever the window began with.
+turn() {
+  says "theme=$1" || xdotool key y
+  until_true "the theme" says "theme=$1"
+}
 # A scan is on show and nothing is being worked on.
 is_calm() { says 'picture=ready busy=no'; }
 shot() {
@@ -81,9 +87,10 @@ until_true "the draft" says 'saved=yes'
 shot read-doubtful
 press F2
 shot read-settings
-press Escape y
+press Escape
+turn dark
 shot read-desk-dark
-press y
+turn light
 # A scan that the survey's own reader called regenerated or unreadable: the program proposes nothing on it.
 refused=$(grep -lE '"outcome": *"(regenerated|unreadable)"' maple-hollow-2025/scans/*.kb.json | head -1 || true)
 if [ -n "$refused" ]; then

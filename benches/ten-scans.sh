@@ -75,8 +75,8 @@ for fish in $(seq 10); do
   [ "$fish" -eq 10 ] || press j
   # Right where the survey's own reader gave the same age.
   age_of() { grep -o '"age": *[0-9]*' "$1" 2>/dev/null | head -1 | grep -o '[0-9]*' || echo none; }
-  sidecars=("$survey/scans/$scan".*.json)
-  nb=$(age_of "$survey/scans/$scan.nb.json") kb=$(age_of "${sidecars[0]}")
+  other=$(ls "$survey/scans/$scan".*.json | grep -v '\.nb\.json$' | head -1 || true)
+  nb=$(age_of "$survey/scans/$scan.nb.json") kb=$(age_of "${other:-/dev/null}")
   if [ "$proposed" -gt 0 ] && [ "$nb" = "$kb" ]; then
     easy=$((easy + 1)) easy_keys=$((easy_keys + keys - before))
   fi

@@ -428,7 +428,7 @@ impl eframe::App for App {
         let began = Instant::now();
         self.window_ui(ui);
         if let Some(log) = &mut self.state_log {
-            log.note(&self.workbench, &self.view);
+            log.note(&self.workbench, &self.view, ui.visuals().dark_mode);
         }
         if let Some(log) = &mut self.frame_log {
             log.add_own(began.elapsed());

@@ -25,8 +25,9 @@ impl StateLog {
     }
 
     /// Writes what is on show, where it is not what was written last.
-    pub fn note(&mut self, workbench: &Workbench, view: &View) {
-        let line = line(workbench, view);
+    pub fn note(&mut self, workbench: &Workbench, view: &View, is_dark: bool) {
+        let theme = if is_dark { "dark" } else { "light" };
+        let line = format!("{} theme={theme}", line(workbench, view));
         // A log that cannot be written keeps nobody from reading scales.
         if line != self.last && writeln!(self.out, "{line}").is_ok() {
             self.last = line;
