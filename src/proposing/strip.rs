@@ -1,7 +1,7 @@
 //! What the learned evidence looks at: the fan as a small picture of rays by radius, drawn to a fixed number of samples
 //! for each circulus (scales) or for the whole radius (otoliths), and freed from brightness and contrast.
 
-use super::fan::{Fan, boxed};
+use super::fan::Fan;
 
 /// Length along the rings over which a line is averaged, and the angle, micrometres and radians. Rings are not aligned
 /// perfectly, so that the length is about that on which they are straight.
@@ -118,6 +118,24 @@ fn line_angle(line: usize) -> f64 {
 
 fn fan_gap(fan: &Fan) -> f64 {
     fan.angles.windows(2).next().map_or(1.0, |pair| pair[1] - pair[0])
+}
+
+/// Moving mean over `2 half + 1` values, narrower at the ends.
+fn boxed(values: &[f32], half: usize) -> Vec<f32> {
+    let n = values.len();
+    let mut sums = Vec::with_capacity(n + 1);
+    let mut sum = 0.0f64;
+    sums.push(0.0);
+    for v in values {
+        sum += f64::from(*v);
+        sums.push(sum);
+    }
+    (0..n)
+        .map(|i| {
+            let (a, b) = (i.saturating_sub(half), (i + half + 1).min(n));
+            ((sums[b] - sums[a]) / (b - a) as f64) as f32
+        })
+        .collect()
 }
 
 fn twice_boxed(values: &[f32], half: f64) -> Vec<f32> {
