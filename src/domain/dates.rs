@@ -56,9 +56,9 @@ pub fn parse_in_order(text: &str, order: DayOrder) -> Option<Date> {
         .split(['/', '.', '-'])
         .map(|part| part.parse().ok().filter(|number| *number >= 0))
         .collect::<Option<_>>()?;
-    match parts.as_slice() {
-        &[year, month, day] if year >= 1800 => date(year, month, day),
-        &[a, b, year] => {
+    match *parts.as_slice() {
+        [year, month, day] if year >= 1800 => date(year, month, day),
+        [a, b, year] => {
             let year = if year < 100 { 2000 + year } else { year };
             let (month, day) = if order == DayOrder::MonthFirst { (a, b) } else { (b, a) };
             date(year, month, day).filter(|_| year >= 1800)

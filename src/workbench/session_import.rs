@@ -64,7 +64,7 @@ enum Came {
     /// It is in the survey or in a file.
     Taken(Taken),
     /// It is ready for a new survey.
-    Ready(PreparedSheet),
+    Ready(Arc<PreparedSheet>),
 }
 
 /// State of the import.
@@ -265,7 +265,7 @@ impl Workbench {
         self.import.memory.remember(&import.sheet.headings, import.matching());
         let work = move |_: &Progress| match folder {
             Some(folder) => take_into_survey(&import, &folder).map(Came::Taken),
-            None => prepared_sheet(&import).map(Came::Ready),
+            None => prepared_sheet(&import).map(|sheet| Came::Ready(Arc::new(sheet))),
         };
         self.start_taking(work);
     }
@@ -366,7 +366,7 @@ impl Workbench {
             }
             Ok(Came::Ready(prepared)) => {
                 self.import.forget();
-                self.import.ready = Some(Arc::new(prepared));
+                self.import.ready = Some(prepared);
             }
             Err(error) => {
                 self.import.is_shown = true;
