@@ -19,7 +19,7 @@ rm -rf "$work/archive/.winterline-index"
 
 timed() { # what, then the command
   local what=$1; shift
-  /usr/bin/time -f "%e s  %M KB  %P" -o "$work/time" "$@" >"$work/out" 2>"$work/err"
+  /usr/bin/time -f "%e s  (processor %U + %S s)  %M KB" -o "$work/time" "$@" >"$work/out" 2>"$work/err"
   printf '%-44s %s  (%s)\n' "$what" "$(cat "$work/time")" "$(grep -o '[0-9]* unchanged.*' "$work/err" || true)"
 }
 

@@ -1,5 +1,6 @@
 //! Words of the trade as they stand in files, with errors that list the words allowed.
 
+use serde::de::Visitor;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use crate::domain::calibration::CalibrationSource;
@@ -15,6 +16,8 @@ pub(super) trait FileWord: Sized + Clone + 'static {
     const WHAT: &'static str;
     /// All values and their words.
     fn words() -> Vec<(Self, &'static str)>;
+    /// The value of a word, written exactly so. Archives hold millions of them.
+    fn of_word(word: &str) -> Option<Self>;
 
     fn to_word(&self) -> &'static str
     where
@@ -34,6 +37,9 @@ macro_rules! by_all {
             fn words() -> Vec<(Self, &'static str)> {
                 $type::ALL.iter().map(|value| (*value, value.word())).collect()
             }
+            fn of_word(word: &str) -> Option<Self> {
+                $type::ALL.iter().copied().find(|value| value.word() == word)
+            }
         }
     )+};
 }
@@ -44,6 +50,12 @@ macro_rules! by_list {
             const WHAT: &'static str = $what;
             fn words() -> Vec<(Self, &'static str)> {
                 vec![$(($type::$variant, $word)),+]
+            }
+            fn of_word(word: &str) -> Option<Self> {
+                match word {
+                    $($word => Some($type::$variant),)+
+                    _ => None,
+                }
             }
         }
     )+};
@@ -82,19 +94,28 @@ impl<T: FileWord + PartialEq> Serialize for Word<T> {
 
 impl<'de, T: FileWord> Deserialize<'de> for Word<T> {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let found = String::deserialize(deserializer)?;
-        let words = T::words();
-        match words.iter().find(|(_, word)| *word == found) {
-            Some((value, _)) => Ok(Self(value.clone())),
-            None => {
-                let allowed: Vec<&str> = words.iter().map(|(_, word)| *word).collect();
-                Err(serde::de::Error::custom(format_args!(
-                    "expected {} ({}), found '{found}'",
-                    T::WHAT,
-                    allowed.join(", ")
-                )))
-            }
-        }
+        deserializer.deserialize_str(AnyWord(std::marker::PhantomData)).map(Self)
+    }
+}
+
+struct AnyWord<T>(std::marker::PhantomData<T>);
+
+impl<T: FileWord> Visitor<'_> for AnyWord<T> {
+    type Value = T;
+
+    fn expecting(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.write_str("a string")
+    }
+
+    fn visit_str<E: serde::de::Error>(self, found: &str) -> Result<T, E> {
+        T::of_word(found).ok_or_else(|| {
+            let allowed: Vec<&str> = T::words().iter().map(|(_, word)| *word).collect();
+            E::custom(format_args!(
+                "expected {} ({}), found '{found}'",
+                T::WHAT,
+                allowed.join(", ")
+            ))
+        })
     }
 }
 

@@ -246,7 +246,10 @@ fn kept<'a>(surveys: &'a [ComparedSurvey], months: &[u8], sex: Option<Sex>) -> V
             LengthBasis::Annulus => (survey.lengths.fish.iter().collect(), Vec::new()),
             LengthBasis::Capture => of_months(&survey.lengths, months),
         };
-        sex.map_or_else(|| kept.clone(), |sex| of_sex(kept.clone(), sex))
+        match sex {
+            Some(sex) => of_sex(kept, sex),
+            None => kept,
+        }
     };
     surveys.iter().map(one).collect()
 }
