@@ -29,7 +29,7 @@ open_window() {
   pids+=("$app")
   for _ in $(seq 120); do
     sleep 0.5
-    window=$(xdotool search --onlyvisible --name 'Winterline' 2>/dev/null | tail -1)
+    window=$(xdotool search --onlyvisible --name 'Winterline' 2>/dev/null | tail -1 || true)
     [ -n "$window" ] && xdotool windowfocus "$window" 2>/dev/null && break
   done
   xdotool windowmove "$window" 0 0 windowsize "$window" 1280 800 || true
