@@ -17,7 +17,8 @@ pids+=($!)
 sleep 1.5
 export DISPLAY="$screen"
 unset WAYLAND_DISPLAY
-survey="$work/maple-hollow-2025"
+# WINTERLINE_PLACE: where the survey is to lie, since its path is seen in the pictures.
+survey="${WINTERLINE_PLACE:-$work}/maple-hollow-2025"
 # WINTERLINE_DEMO names a demo survey that is there already.
 if [ -n "${WINTERLINE_DEMO:-}" ]; then cp -r "$WINTERLINE_DEMO" "$survey"; else "$program" demo "$survey" --no-window >/dev/null; fi
 

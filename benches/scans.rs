@@ -6,6 +6,7 @@
 #![allow(clippy::print_stdout, clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Instant;
 
 use kurbo::Point;
@@ -32,7 +33,7 @@ fn main() {
     write_all(&folder, side);
     for name in ["eight.tif", "sixteen.tif", "eight-lzw.tif", "eight.png", "eight.jpg"] {
         let path = folder.join(name);
-        let decode = || decode_file(&path, &Limits::default()).unwrap().raster;
+        let decode = || Arc::new(decode_file(&path, &Limits::default()).unwrap().raster);
         println!("decode_{name} {:.1}", fastest_ms(|| drop(decode())));
         let raster = decode();
         let overview = || Pyramid::build(&raster, &Tone::default(), &Progress::new()).unwrap();

@@ -368,6 +368,7 @@ mod tests {
         };
         let mut x: Vec<Vec<f32>> = vec![vec![0.0; length]; 3 * WIDE];
         for c in 0..WIDE {
+            #[expect(clippy::needless_range_loop, reason = "three rows are written at one place")]
             for i in 0..length {
                 let mean = mean_by(&|_, v| v, c, i);
                 x[c][i] = mean;

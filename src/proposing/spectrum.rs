@@ -171,7 +171,8 @@ impl Levels {
     fn of(profile: &[f64], hop: usize) -> Self {
         let mut values = vec![profile.iter().map(|v| *v as f32).collect::<Vec<f32>>()];
         for level in 1..3 {
-            let Some(finer) = values.last().filter(|v| v.len() > 4 && hop % (1 << level) == 0)
+            let Some(finer) =
+                values.last().filter(|v| v.len() > 4 && hop.is_multiple_of(1 << level))
             else {
                 break;
             };

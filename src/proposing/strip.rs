@@ -80,9 +80,7 @@ impl Strip {
                 *w += weight;
             }
         }
-        if fan.rays_near(around, 1.01 * gap).next().is_none() {
-            return None;
-        }
+        fan.rays_near(around, 1.01 * gap).next()?;
         // Means over the span of a sample, from the running sum between samples.
         let mut running = Vec::with_capacity(sum.len() + 1);
         let mut total = 0.0f64;

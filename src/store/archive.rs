@@ -22,6 +22,9 @@ pub struct ArchiveSurvey {
     pub folder: PathBuf,
 }
 
+/// Surveys in order, and one line for each folder that could not be listed.
+pub type FoundSurveys = (Vec<ArchiveSurvey>, Vec<String>);
+
 /// Finds all surveys below `archive`, sorted by their names, with one listing for each folder. Nothing is looked for
 /// inside a survey, in folders whose names begin with a dot, or behind links.
 ///
@@ -31,7 +34,7 @@ pub struct ArchiveSurvey {
 pub fn find_surveys(
     archive: &Path,
     progress: &Progress,
-) -> Result<Result<(Vec<ArchiveSurvey>, Vec<String>), Stopped>, StoreError> {
+) -> Result<Result<FoundSurveys, Stopped>, StoreError> {
     let first = listed(archive).map_err(StoreError::io("list the archive", archive))?;
     let mut found = (Vec::new(), Vec::new());
     let mut level = vec![(String::new(), archive.to_owned(), Ok(first))];

@@ -220,8 +220,7 @@ mod tests {
         }
         let day = |d: u8, m: u8| ExcelDateTime::from_ymd(2025, m, d).unwrap();
         let format = Format::new().set_num_format("d-mmm");
-        let rows: [(&str, Option<(u8, u8)>, f64); 3] =
-            [("", Some((3, 4)), 0.0), ("4-5", None, 0.0), ("", None, 12.0)];
+        let rows = [("", Some((3, 4)), 0.0), ("4-5", None, 0.0), ("", None, 12.0)];
         for (row, (text, turned, number)) in (1..).zip(rows) {
             match turned {
                 Some((d, m)) => {

@@ -71,9 +71,7 @@ pub fn against_each_other(
     let against = |fish: &[&ComparedFish], standard: &[ReferenceLength]| {
         judged(fish, standard.to_vec(), like.basis, wanted.min_fish, like.months.clone())
     };
-    let compared: Vec<(Option<WaterAgainst>, Vec<(usize, AgainstStandard)>)> = (0..waters
-        .members
-        .len())
+    let compared: Vec<(Option<WaterAgainst>, Vec<_>)> = (0..waters.members.len())
         .into_par_iter()
         .map(|place| {
             let standard = waters.sorted.standard(Some(place), 1, &like);
