@@ -1,19 +1,19 @@
 #!/usr/bin/env bash
 # Every benchmark, beside what a general-purpose tool needs for the same work in the same run; writes docs/benchmarks.md.
 #
-#   bash benches/all.sh            about 40 minutes on two cores
+#   bash benches/all.sh            about 40 minutes on two cores, most of it building; WINTERLINE_PROGRAM names a program built before
 #
 # Needs python3 with numpy, scipy, scikit-image, tifffile, imagecodecs, pandas and pillow; Xvfb and xdotool for the window.
 # Run it on a machine that does nothing else: the load beside each section tells.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 out=docs/benchmarks.md
-program=target/release/winterline
+program=${WINTERLINE_PROGRAM:-target/release/winterline}
 work=$(mktemp -d)
 screen=${WINTERLINE_SCREEN:-:96}
 trap 'kill -9 "${server:-}" 2>/dev/null || true; rm -rf "$work"' EXIT
 
-cargo build --release
+[ -n "${WINTERLINE_PROGRAM:-}" ] || cargo build --release
 cargo bench --no-run
 "$program" demo "$work/demo" --no-window >/dev/null
 
@@ -60,7 +60,7 @@ section "Proposals" "Two megapixels, in one process with warm caches; decoding i
 section "Agreement" "A million pairs of ages." sh benches/agree.sh
 section "Back-calculation" "Fraser-Lee, CSV in and CSV out, whole processes." python3 benches/lengths_baseline.py "$program"
 section "Fits, bootstrap, propagation of errors" "Single start, warm." sh benches/growth.sh
-section "Archive" "1,000 surveys of 1,000 fish, 200 of each aged with sidecars." bash benches/archive.sh
+section "Archive" "1,000 surveys of 1,000 fish, 200 of each aged with sidecars." bash benches/archive.sh "$program"
 section "Report" "The demo survey, with a reading card of each fish." python3 benches/report_time.py "$program" "$work/demo"
 Xvfb "$screen" -screen 0 1400x900x24 +extension GLX -nolisten tcp >/dev/null 2>&1 &
 server=$!
