@@ -15,7 +15,8 @@ trap 'kill -9 "${server:-}" 2>/dev/null || true; rm -rf "$work"' EXIT
 
 [ -n "${WINTERLINE_PROGRAM:-}" ] || cargo build --release
 cargo bench --no-run
-"$program" demo "$work/demo" --no-window >/dev/null
+# WINTERLINE_DEMO names a demo survey that is there already.
+if [ -n "${WINTERLINE_DEMO:-}" ]; then cp -r "$WINTERLINE_DEMO" "$work/demo"; else "$program" demo "$work/demo" --no-window >/dev/null; fi
 
 {
   cat <<'TEXT'
@@ -40,7 +41,10 @@ section() {
   local title=$1 words=$2
   shift 2
   printf '==> %s\n' "$title" >&2
-  local load
+  local load shown
+  # As a reader would type it.
+  shown=${*//"$program"/target/release/winterline}
+  shown=${shown//"$work/demo"/maple-hollow-2025}
   load=$(cut -d' ' -f1 /proc/loadavg)
   if ! "$@" >"$work/section.txt" 2>"$work/section.err"; then
     cat "$work/section.err" >&2
@@ -48,7 +52,7 @@ section() {
     exit 1
   fi
   {
-    printf '\n## %s\n\n%s Load before: %s. `%s`\n\n```text\n' "$title" "$words" "$load" "$*"
+    printf '\n## %s\n\n%s Load before: %s. `%s`\n\n```text\n' "$title" "$words" "$load" "$shown"
     cat "$work/section.txt"
     printf '```\n'
   } >>"$work/page.md"
@@ -56,7 +60,7 @@ section() {
 
 section "Large scans" "10 000 x 10 000 pixels, milliseconds; \`copy_sixteen\` is what memory alone takes to copy the decoded picture." \
   bash benches/scans.sh
-section "Proposals" "Two megapixels, in one process with warm caches; decoding is left out on both sides." bash benches/propose.sh
+section "Proposals" "Two megapixels, in one process with warm caches; decoding is left out on both sides. The ratio here is our time over that of scipy: above 1 is slower." bash benches/propose.sh
 section "Agreement" "A million pairs of ages." sh benches/agree.sh
 section "Back-calculation" "Fraser-Lee, CSV in and CSV out, whole processes." python3 benches/lengths_baseline.py "$program"
 section "Fits, bootstrap, propagation of errors" "Single start, warm." sh benches/growth.sh
