@@ -54,7 +54,7 @@ impl Services {
 
 impl Default for Services {
     fn default() -> Self {
-        // An axis moved on the open scan is looked along again in a few milliseconds.
+        // An axis moved on the open scan is looked along again without making the scan ready once more.
         let again = Again::default();
         Self::new(Arc::new(move |request: &Request<'_>, progress: &Progress| {
             again.propose(request, progress)
